@@ -1,0 +1,67 @@
+"""The faults of one protocol file, gathered while it is read, so that all are told at once and in the order of its lines."""
+
+from __future__ import annotations
+
+import reprlib
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit import messages
+from fieldkit.errors import Fault, raise_all
+from fieldkit.protocol.errors import ProtocolError
+from fieldkit.protocol.places import Path, line_of
+
+
+def shown(value: Any) -> str:
+    """A value as a sentence quotes it: short, whatever it is."""
+    if isinstance(value, str):
+        return value if len(value) <= 60 else f"{value[:59]}…"
+    if isinstance(value, bool):
+        return str(value).lower()
+    return reprlib.repr(value)
+
+
+@dataclass(frozen=True)
+class PlacedFault(Fault):
+    """A fault that says where it is before it says what; its data has `file`, `line` and `where` beside the rest."""
+
+    def text(self, language: str = messages.DEFAULT) -> str:
+        return messages.text("protocol.placed", language, **self.data, reason=super().text(language))
+
+
+class Faults:
+    """What was found wrong so far. A fault is placed by the path of keys that leads to it."""
+
+    def __init__(self, file: str, lines: Mapping[Path, int], names: Mapping[Path, str]) -> None:
+        self._file = file
+        self._lines = lines
+        self._names = names  # of the fields and rounds: "field.status" says more than "field.1"
+        self._found: list[tuple[Path, Fault]] = []
+
+    def __len__(self) -> int:
+        return len(self._found)
+
+    def add(self, path: Path, key: str, **data: Any) -> None:
+        """One more. `data` is what the sentence names; values of any form are made fit to print."""
+        self.take(path, Fault(f"protocol.{key}", {name: shown(value) for name, value in data.items()}))
+
+    def take(self, path: Path, fault: Fault) -> None:
+        """One more, which says what is wrong but not yet where."""
+        place = {"file": self._file, "line": line_of(path, self._lines), "where": self._where(path)}
+        self._found.append((path, PlacedFault(fault.key, {**fault.data, **place})))
+
+    def touch(self, path: Path) -> bool:
+        """Whether anything is wrong at a path or within it."""
+        return any(found[: len(path)] == path for found, _ in self._found)
+
+    def refuse(self) -> None:
+        """Raise ProtocolError with all of them, if there is any."""
+        raise_all(ProtocolError, sorted((fault for _, fault in self._found), key=lambda fault: int(fault.data["line"])))
+
+    def _where(self, path: Path) -> str:
+        parts = []
+        for end, part in enumerate(path, start=1):
+            counted = str(part + 1) if isinstance(part, int) else shown(part)
+            parts.append(self._names.get(path[:end], counted))
+        return ".".join(parts) or "-"

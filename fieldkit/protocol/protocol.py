@@ -1,0 +1,152 @@
+"""A protocol as read: what a programme records, when, and what is plausible.
+
+Made by `read_protocol` alone, which has checked what is said here: names are unique, conditions name fields that stand
+before, windows do not overlap. Nothing here changes once made. No I/O.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+from decimal import Decimal
+from typing import Any, Literal
+
+Of = Literal["coral", "head", "count"]
+Kind = Literal["choice", "choices", "tally", "percent", "number", "text", "flag"]
+
+OF: tuple[Of, ...] = ("coral", "head", "count")
+KINDS: tuple[Kind, ...] = ("choice", "choices", "tally", "percent", "number", "text", "flag")
+WITH_VALUES = frozenset({"choice", "choices", "tally"})
+MEASURED = frozenset({"percent", "number"})
+FLAG_VALUES = ("yes", "no")
+
+# The states that the figures know. A status with a further value would make observations that count nowhere.
+STATES = ("alive", "dead", "missing")
+
+# What figures, reports and lists of work ask for, whatever the programme calls its fields; and the kinds that can answer.
+ROLES: Mapping[str, frozenset[str]] = {
+    "status": frozenset({"choice"}),
+    "attachment": frozenset({"choice"}),
+    "tag_state": frozenset({"choice"}),
+    "breakage": frozenset({"choice"}),
+    "cause": frozenset({"choice"}),
+    "size": frozenset({"number"}),
+    "live_tissue": frozenset({"percent"}),
+    "recent_mortality": frozenset({"percent"}),
+    "old_mortality": frozenset({"percent"}),
+    "bleaching": frozenset({"choice"}),
+    "disease": frozenset({"choice", "choices"}),
+    "predation": frozenset({"choice", "choices", "tally"}),
+    "competition": frozenset({"choice", "choices"}),
+    "depth": frozenset({"number"}),
+    "temperature": frozenset({"number"}),
+    "visibility": frozenset({"number"}),
+}
+
+# Names that entries themselves use (docs/entries.md): a field of that name would be read as something else.
+# fmt: off
+ROW_NAMES = frozenset({
+    "row", "plot", "coral", "tag", "position", "genotype", "lot", "line", "searched", "note",
+    "part", "parts", "alive", "dead", "missing", "count", "done", "photo",
+})
+HEAD_NAMES = frozenset({
+    "role", "protocol", "site", "day", "recorder", "typed_by", "buddy", "dive", "round", "visit", "practice", "import", "note",
+})
+ENVELOPE_NAMES = frozenset({"v", "kind", "device", "session", "seq", "at", "replaces", "values"})
+# fmt: on
+RESERVED = ROW_NAMES | HEAD_NAMES | ENVELOPE_NAMES
+# A planting's own names, which a protocol may take up to say how they are asked for (`method` and its list, say).
+PLANTING_NAMES = frozenset({"points", "size_cm", "method"})
+
+
+@dataclass(frozen=True, slots=True)
+class Choice:
+    """One value of a list: its name in entries, the programme's short code on slates, what people read."""
+
+    value: str
+    code: str
+    label: Mapping[str, str]
+    was: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True, slots=True)
+class Field:
+    """One thing that is recorded, of a coral, of a counted row, or once a session.
+
+    `unit` is a UCUM code. `only_where` maps names of earlier fields to the values with which this one applies. `min` and
+    `max` refuse; a percent lies in 0 to 100 unless it says otherwise. `step` is what one press of a key adds and refuses
+    nothing. `was` are names of this field in earlier versions.
+    """
+
+    name: str
+    of: Of
+    kind: Kind
+    label: Mapping[str, str]
+    role: str | None
+    required: bool
+    help: Mapping[str, str]
+    values: tuple[Choice, ...]
+    unit: str | None
+    only_where: Mapping[str, tuple[str, ...]]
+    agree_within: Decimal | None
+    term: str | None
+    min: Decimal | None
+    max: Decimal | None
+    step: Decimal | None
+    example: str | None
+    was: tuple[str, ...]
+
+    def choice(self, value: str) -> Choice | None:
+        """The choice that a value names, by its name now or in an earlier version."""
+        found = next((choice for choice in self.values if choice.value == value), None)
+        return found or next((choice for choice in self.values if value in choice.was), None)
+
+
+@dataclass(frozen=True, slots=True)
+class Round:
+    """A planned time of visiting, in days since planting; its window is from `early_days` to `late_days`."""
+
+    name: str
+    age_days: int
+    early_days: int
+    late_days: int
+
+    def holds(self, age_days: int) -> bool:
+        """Whether a visit at that age belongs to this round; both ends do."""
+        return self.early_days <= age_days <= self.late_days
+
+
+@dataclass(frozen=True, slots=True, eq=False)
+class Protocol:
+    """One protocol file. Two are equal if their bytes are."""
+
+    name: str
+    version: int
+    title: Mapping[str, str]
+    same_visit_days: int
+    last_seen: Literal["hidden", "shown"]
+    blind_repeats: Decimal | None
+    fields: tuple[Field, ...]
+    all_well: Mapping[str, Any]
+    rounds: tuple[Round, ...]
+    plausible: Mapping[str, Decimal]
+    digest: str
+    body: bytes
+
+    def __eq__(self, other: object) -> bool:
+        return isinstance(other, Protocol) and self.digest == other.digest
+
+    def __hash__(self) -> int:
+        return hash(self.digest)
+
+    def field(self, name: str) -> Field | None:
+        """The field of that name; names of earlier versions are not looked at."""
+        return next((field for field in self.fields if field.name == name), None)
+
+    def with_role(self, role: str) -> Field | None:
+        """The field that answers for a role ("status", "size", …); there is never more than one."""
+        return next((field for field in self.fields if field.role == role), None)
+
+    def fields_of(self, of: str) -> tuple[Field, ...]:
+        """The fields recorded of a "coral", of a "count" row or of a session's "head", in the order of the file."""
+        return tuple(field for field in self.fields if field.of == of)

@@ -1,0 +1,143 @@
+"""One row judged by its protocol: the marshmallow schema that is built from the file, and what it understands of a row.
+
+A row is what one entry's `values` say of a coral, of a counted plot, or of a session as a whole. Names of the contract
+(docs/entries.md) are passed over: they are judged elsewhere. Nothing is refused for good here. What is not understood is
+named with its reason and left out, and the rest counts.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from functools import cache
+from typing import Any, ClassVar
+
+from marshmallow import RAISE, Schema, ValidationError, pre_load, validates_schema
+
+from fieldkit.errors import Fault
+from fieldkit.protocol.conditions import applies
+from fieldkit.protocol.faults import shown
+from fieldkit.protocol.protocol import HEAD_NAMES, PLANTING_NAMES, ROW_NAMES, Field, Protocol
+from fieldkit.protocol.spelling import nearest
+from fieldkit.protocol.value import value_of
+
+_CONTRACT = ROW_NAMES | HEAD_NAMES | PLANTING_NAMES
+
+
+@dataclass(frozen=True, slots=True)
+class Understood:
+    """What a row says, each value in its one form, and what of it was not understood.
+
+    A choice, number, percent, text or flag is a string, choices a tuple in the order of the protocol, a tally a mapping
+    from choice to count.
+    """
+
+    values: dict[str, Any]
+    faults: tuple[Fault, ...]
+
+
+def understand(protocol: Protocol, of: str, values: Mapping[str, Any]) -> Understood:
+    """What a row's values say under a protocol.
+
+    Args:
+        of: "coral", "count" or "head".
+        values: as they stand in an entry; of any form.
+
+    Returns:
+        The values that are right by themselves and beside each other, under the names of this protocol (a name or value
+        that it renamed with `was` counts on), and a fault for each that is not; `fault.data["name"]` is its name.
+    """
+    return understood(_schema_in_use(protocol, of), values)
+
+
+@cache
+def schema(protocol: Protocol, of: str) -> type[Schema]:
+    """The marshmallow schema of a protocol's "coral", "count" or "head" rows, one class a file and kind of row.
+
+    Loading gives the values as `Understood` has them; the messages of its ValidationError are `Fault`s by field.
+    """
+    return row_schema(protocol.fields_of(of))
+
+
+def row_schema(fields: Iterable[Field]) -> type[Schema]:
+    """The schema of rows with these fields."""
+    judged = tuple(fields)
+    made = _Row.from_dict({field.name: value_of(field) for field in judged}, name="Row")
+    made.protocol_fields = judged  # type: ignore[attr-defined]
+    return made
+
+
+def understood(row: Schema, values: Any) -> Understood:
+    """What a schema made by `row_schema` understands of a row."""
+    try:
+        return Understood(row.load(values), ())
+    except ValidationError as error:
+        messages: dict[str, list[Fault]] = error.normalized_messages()  # type: ignore[no-untyped-call]
+        valid = error.valid_data if isinstance(error.valid_data, dict) else {}
+        kept = {name: value for name, value in valid.items() if name not in messages}
+        return Understood(kept, tuple(fault for faults in messages.values() for fault in faults))
+
+
+@cache
+def _schema_in_use(protocol: Protocol, of: str) -> Schema:
+    """Making an instance takes longer than judging a row with it, and a base judges a hundred thousand rows."""
+    return schema(protocol, of)()
+
+
+class _Row(Schema):
+    class Meta:
+        unknown = RAISE
+
+    protocol_fields: ClassVar[tuple[Field, ...]] = ()
+
+    @pre_load
+    def under_its_name_now(self, values: Any, **_: Any) -> Any:
+        """Without the contract's names, and with names of earlier versions brought up to date."""
+        if not isinstance(values, Mapping):
+            return values
+        names = {was: field.name for field in self.protocol_fields for was in field.was if field.name not in values}
+        passed = _CONTRACT - self.fields.keys()
+        return {names.get(name, name): value for name, value in values.items() if name not in passed}
+
+    @validates_schema(skip_on_field_errors=False, pass_original=True)
+    def as_a_whole(self, understood: dict[str, Any], values: Any, **_: Any) -> None:
+        """Conditions, and what must not be left out. A field that falls takes along those that hang on it further down."""
+        if not isinstance(values, Mapping):
+            return
+        faults: dict[str, list[Fault]] = {}
+        sound = dict(understood)
+        for field in self.protocol_fields:
+            fault = _fault(field, sound, values)
+            if fault is not None:
+                sound.pop(field.name, None)
+                faults[field.name] = [fault]
+        if faults:
+            raise ValidationError(faults)
+
+    def handle_error(self, error: ValidationError, data: Any, **_: Any) -> None:
+        """marshmallow's own messages are English sentences; ours are faults, which know their language when they are read."""
+        told: dict[str, list[Any]] = error.normalized_messages()  # type: ignore[no-untyped-call]
+        error.messages = {name: [self.as_fault(name, data, one) for one in found] for name, found in told.items()}
+
+    def as_fault(self, name: str, data: Any, message: Any) -> Fault:
+        if isinstance(message, Fault):
+            return message
+        if not isinstance(data, Mapping):
+            return Fault("protocol.row_no_object", {"name": name, "value": shown(data)})
+        return Fault("protocol.unknown_field", {"name": shown(name), "known": nearest(name, self.fields)})
+
+
+def _fault(field: Field, sound: Mapping[str, Any], values: Mapping[str, Any]) -> Fault | None:
+    """What is wrong with the place of a field in a row: `sound` is what was understood, `values` what was said."""
+    said = any(name in values for name in (field.name, *field.was))
+    if values.get("searched") == "no":
+        return Fault("protocol.not_searched", {"name": field.name}) if said else None
+    if field.name in sound and not applies(field, sound):
+        return Fault("protocol.does_not_apply", {"name": field.name, "where": _where(field)})
+    if field.required and not said and applies(field, sound):
+        return Fault("protocol.required", {"name": field.name})
+    return None
+
+
+def _where(field: Field) -> str:
+    return ", ".join(f"{name} = {' / '.join(wanted)}" for name, wanted in field.only_where.items())
