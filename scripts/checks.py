@@ -1,0 +1,71 @@
+"""What test.py does once Python is recent enough: lint, types and tests, all of them run before any of them is reported."""
+
+from __future__ import annotations
+
+import argparse
+import os
+import shlex
+import shutil
+import subprocess
+import sys
+from collections.abc import Sequence
+from pathlib import Path
+
+import environment
+
+BROWSERS = ("chromium", "chromium-browser", "google-chrome")  # the same program under the names that systems give it
+FONTS = Path("/usr/share/fonts")
+DEBIAN_PACKAGES = ("chromium", "fonts-dejavu-core")
+
+
+def main(arguments: Sequence[str]) -> int:
+    """Run the steps; 0 if all of them passed, else 1."""
+    environment.speak_in_any_encoding()
+    parser = argparse.ArgumentParser(
+        prog="test.py", description="Lint, types and tests. What is not known here goes to pytest."
+    )
+    parser.add_argument("--only", choices=("lint", "types", "tests"), help="one kind of check alone")
+    options, for_pytest = parser.parse_known_args(arguments)
+    try:
+        environment.prepare(environment.RUN_LOCK, environment.TEST_LOCK)
+    except environment.SetupError as error:
+        print(error, file=sys.stderr)
+        return 1
+    kinds = (options.only,) if options.only else ("lint", "types", "tests")
+    if "tests" in kinds:
+        _install_browser()
+    failed = {shlex.join(step): _run(step) != 0 for kind in kinds for step in _steps(for_pytest)[kind]}
+    print()
+    for step, has_failed in failed.items():
+        print("FAILED" if has_failed else "passed", " ", step)
+    return int(any(failed.values()))
+
+
+def _steps(for_pytest: Sequence[str]) -> dict[str, list[list[str]]]:
+    return {
+        "lint": [["ruff", "check"], ["ruff", "format", "--check"], ["lint-imports"]],
+        "types": [["mypy"]],
+        "tests": [["pytest", "-n", "2", *for_pytest]],  # a later -n, given by hand, wins
+    }
+
+
+def _run(step: Sequence[str]) -> int:
+    print("\n$ " + shlex.join(step))
+    call = [environment.command(step[0]), *step[1:]]
+    return subprocess.run(call, cwd=environment.ROOT, env=environment.variables(), check=False).returncode
+
+
+def _install_browser() -> None:
+    """Chromium for the tests that drive the pages, and letters for it to draw; where we may not install, say what to."""
+    if any(map(shutil.which, BROWSERS)) and (os.name == "nt" or sys.platform == "darwin" or any(FONTS.rglob("*.[to]tf"))):
+        return
+    if shutil.which("apt-get") and os.geteuid() == 0:
+        print("Installing " + " and ".join(DEBIAN_PACKAGES) + " for the browser tests ...")
+        apt = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
+        subprocess.run(["apt-get", "update", "-q"], env=apt, stdout=subprocess.DEVNULL, check=False)
+        subprocess.run(["apt-get", "install", "-q", "-y", *DEBIAN_PACKAGES], env=apt, stdout=subprocess.DEVNULL, check=False)
+        return
+    print(
+        "The browser tests need Chromium and a font. Debian, Ubuntu: sudo apt-get install " + " ".join(DEBIAN_PACKAGES) + "\n"
+        "Fedora: sudo dnf install chromium dejavu-sans-fonts. macOS: brew install --cask chromium. Windows: install Chrome."
+    )
