@@ -5,8 +5,9 @@ from __future__ import annotations
 import os
 import random
 import threading
-from collections.abc import Iterator
+from collections.abc import Generator, Iterator
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -41,18 +42,18 @@ def _the_world_is_put_back() -> Iterator[None]:
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_runtest_makereport(item: pytest.Item) -> Iterator[None]:
+def pytest_runtest_makereport() -> Generator[None, Any, Any]:
     report = yield
     return _not_skipped(report)
 
 
 @pytest.hookimpl(wrapper=True)
-def pytest_make_collect_report(collector: pytest.Collector) -> Iterator[None]:
+def pytest_make_collect_report() -> Generator[None, Any, Any]:
     report = yield
     return _not_skipped(report)
 
 
-def _not_skipped(report: pytest.TestReport | pytest.CollectReport) -> pytest.TestReport | pytest.CollectReport:
+def _not_skipped(report: Any) -> Any:
     """A skip says that something is missing here (a browser, a module). On CI it may not be missing: that is a failure."""
     if ON_CI and report.skipped and not hasattr(report, "wasxfail"):
         report.outcome = "failed"
