@@ -16,7 +16,8 @@ import secrets
 import uuid
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from typing import Any
+from itertools import pairwise
+from typing import Any, TypeGuard
 
 from fieldkit.ledger.canonical import canonical, parse, sha256
 from fieldkit.ledger.errors import EntryError
@@ -25,7 +26,7 @@ VERSION = 1
 MAX_BYTES = 16 * 1024
 MAX_REPLACES = 200
 
-# Which family a kind belongs to: an entry may replace only entries of its own family. `retract` takes the family of what it names.
+# Which family a kind belongs to: an entry may replace only its own family. `retract` takes the family of what it names.
 FAMILIES: Mapping[str, str] = {
     "session": "session",
     "close": "session",
@@ -159,12 +160,12 @@ def read_line(line: bytes) -> Entry:
     return entry
 
 
-def is_id(text: object) -> bool:
+def is_id(text: object) -> TypeGuard[str]:
     """Whether this is the name of a thing: a UUID in lower case."""
     return isinstance(text, str) and _UUID.fullmatch(text) is not None
 
 
-def is_digest(text: object) -> bool:
+def is_digest(text: object) -> TypeGuard[str]:
     return isinstance(text, str) and _DIGEST.fullmatch(text) is not None
 
 
@@ -223,5 +224,5 @@ def _is_digest_list(value: object) -> bool:
         isinstance(value, list)
         and len(value) <= MAX_REPLACES
         and all(is_digest(digest) for digest in value)
-        and all(one < other for one, other in zip(value, value[1:], strict=False))
+        and all(one < other for one, other in pairwise(value))
     )

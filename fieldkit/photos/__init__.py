@@ -1,0 +1,10 @@
+"""Photos: kept by their content, as taken, for ever; anything smaller is derived and can be made again.
+
+A photo is evidence, not an observation: what it shows is said by the entry that names its digest.
+"""
+
+from fieldkit.photos.errors import PhotoError
+from fieldkit.photos.look import Looked, look_at
+from fieldkit.photos.store import PhotoStore
+
+__all__ = ["Looked", "PhotoError", "PhotoStore", "look_at"]
