@@ -43,7 +43,7 @@ class Count:
 
 @dataclass(frozen=True, slots=True)
 class Weighted:
-    """`weight` corals died after age `left` and by `right`, in days; `right` None: never found dead; equal: at that very age."""
+    """`weight` corals died after age `left` and by `right`, in days. `right` None: never found dead; equal: exactly then."""
 
     left: int
     right: int | None

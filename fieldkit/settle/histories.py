@@ -19,7 +19,9 @@ from __future__ import annotations
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from datetime import date
-from typing import Literal, Protocol
+from typing import Literal
+
+from fieldkit.protocol import Round
 
 State = Literal["alive", "dead", "missing"]
 Fate = Literal["alive", "dead", "missing", "withdrawn", "not_seen"]
@@ -58,11 +60,13 @@ class History:
     """What is known of the life of one coral.
 
     Attributes:
-        lost: when it died, missing counted as lost; None without a planting day, or where it was planted after the as-of day.
+        lost: when it died, missing counted as lost; None without a planting day, or where it was planted, or came to be
+            followed, after the as-of day only.
         open: when it died, missing left open. Its left end is always that of `lost`.
-        left_out: why the coral stands outside the interval-censored estimate. "known_later" still has both intervals,
+        left_out: why the coral stands outside the interval-censored estimate. "known_later" has both intervals all the same,
             for an estimate that can let corals enter late.
-        entry: the age from which it is known, in days; 0 but for "known_later".
+        entry: the age from which it is known, in days; 0 but for "known_later". Equal to the end of its interval where it
+            was at risk for no time at all.
         findings: what cannot be, by day.
         fate: one word a coral, so that the fates of all corals add up to the number planted. It goes with the intervals:
             "dead" where found dead (a skeleton that vanishes stays dead), else "missing" where missing since it was last
@@ -75,17 +79,6 @@ class History:
     entry: int
     findings: tuple[Finding, ...]
     fate: Fate
-
-
-class Round(Protocol):
-    """What is asked of a planned time of visiting. The windows of two rounds never overlap."""
-
-    @property
-    def age_days(self) -> int:
-        """The nominal age, in days; it lies in the round's own window."""
-
-    def holds(self, age_days: int, /) -> bool:
-        """Whether a visit at that age belongs to this round."""
 
 
 # From the ages at which a coral was alive, and that at which it was first gone (None: never), to (left, right).
@@ -184,39 +177,30 @@ def _history(
 ) -> History:
     first, horizon = planted_on or date.min, as_of or date.max
     withdrawn = withdrawn_on if withdrawn_on and first <= withdrawn_on <= horizon else None
+    start = known_from if known_from and first < known_from <= horizon else first
     seen = _sort_out(sightings, first, withdrawn or horizon, horizon)
+    # A slip in a day of the register must not strike out what was seen of the coral: it is told like a sighting.
     if withdrawn_on and withdrawn_on < first and withdrawn_on <= horizon:
-        # A slip in the day of withdrawal must not strike out all that was seen of the coral: it is told like a sighting.
         seen.before_planting.add(withdrawn_on)
+    if withdrawn and withdrawn < start:
+        seen.after_withdrawal.add(start)
 
-    start = max(first, known_from or first)
     alive = [*seen.alive, start]
-    last_alive = max(alive)
-    # Dead on the very day it was last seen alive: died that day, exactly. For the planting day that is the rule; for a later
-    # day it is the only history in which both sightings are right. Missing on that day yields to alive.
-    found = min((day for day in seen.dead if day >= last_alive), default=None)
-    gone = found or min((day for day in seen.missing if day > last_alive), default=None)
-
-    fate: Fate = "not_seen"
-    if gone:
-        fate = "dead" if found else "missing"
-    elif withdrawn or seen.alive:
-        fate = "withdrawn" if withdrawn else "alive"
+    found, gone = _end(seen, max(alive))
     findings = _findings(planted_on, seen, [day for day in alive if day > first])
-    if planted_on is None or planted_on > horizon:
-        return History(None, None, "planted_later" if planted_on else "no_planting_day", 0, findings, fate)
+    fate = _fate(seen, found, gone, withdrawn)
+    if planted_on is None:
+        return History(None, None, "no_planting_day", 0, findings, fate)
+    if planted_on > horizon:
+        return History(None, None, "planted_later", 0, findings, fate)
+    if known_from and known_from > horizon:
+        return History(None, None, "known_later", 0, findings, fate)
 
-    left, right = clock([(day - first).days for day in alive], None if gone is None else (gone - first).days)
-    entry = 0 if start == first else clock([(start - first).days], None)[0]
+    left, right = clock([(day - first).days for day in alive], (gone - first).days if gone else None)
+    entry = clock([(start - first).days], None)[0] if start > first else 0
     lost = Interval(max(left, entry), right)
-    return History(
-        lost=lost,
-        open=lost if found or not gone else Interval(lost.left, None),
-        left_out=None if start == first else "known_later",
-        entry=entry,
-        findings=findings,
-        fate=fate,
-    )
+    still_open = Interval(lost.left, None) if gone and not found else lost
+    return History(lost, still_open, "known_later" if start > first else None, entry, findings, fate)
 
 
 def _sort_out(sightings: Iterable[Sighting], first: date, last: date, horizon: date) -> _Seen:
@@ -231,6 +215,22 @@ def _sort_out(sightings: Iterable[Sighting], first: date, last: date, horizon: d
         elif day <= horizon:
             seen.after_withdrawal.add(day)
     return seen
+
+
+def _end(seen: _Seen, last_alive: date) -> tuple[date | None, date | None]:
+    """The day it was found dead, and the day from which it was gone: that day, or else the first it was missing."""
+    # Dead on the very day it was last seen alive: died that day, exactly. For the planting day that is the rule; for a later
+    # day it is the only history in which both sightings are right. Missing on that day yields to alive.
+    found = min((day for day in seen.dead if day >= last_alive), default=None)
+    return found, found or min((day for day in seen.missing if day > last_alive), default=None)
+
+
+def _fate(seen: _Seen, found: date | None, gone: date | None, withdrawn: date | None) -> Fate:
+    if gone:
+        return "dead" if found else "missing"
+    if withdrawn:
+        return "withdrawn"
+    return "alive" if seen.alive else "not_seen"
 
 
 def _findings(planted_on: date | None, seen: _Seen, alive_later: list[date]) -> tuple[Finding, ...]:
