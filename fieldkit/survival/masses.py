@@ -1,0 +1,150 @@
+"""The search for the masses of the NPMLE, over all groups in one concatenated array (EM-ICM).
+
+Each round takes one step of self-consistency (EM) and one of the iterative convex minorant (ICM): EM alone needs
+thousands of rounds and can never bring back a mass that has become 0, ICM alone may fail to rise. A group leaves as soon
+as its gap is proven small enough, so that the slow ones do not pay for the rest.
+
+Nodes: a group with m innermost intervals has m + 1 nodes, the ends of the intervals in order; the curve F (share dead) is
+0 at the first and 1 at the last. The likelihood of a row is F at its last node less F at its first.
+
+Source:
+    Wellner & Zhan 1997, J. Am. Stat. Assoc. 92:945-959; gap: Lindsay 1983, Ann. Stat. 11:86-94.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+
+from fieldkit.survival.columns import Bools, Floats, Ints
+from fieldkit.survival.isotonic import isotonic
+
+_HALVINGS = 10  # shorter than 1/1024 of an ICM step is no step; the EM step before it stands
+
+
+@dataclass(frozen=True)
+class Cover:
+    """Which nodes bound each row, groups one after the other.
+
+    Attributes:
+        first, last: the nodes between which the row's death lies, counted over all groups, first < last, shape (rows,).
+        weight: corals per row, > 0, shape (rows,).
+        of: the group of each row, rising, every group at least once, shape (rows,).
+        heads: the first node of each group, and the number of all nodes.
+    """
+
+    first: Ints
+    last: Ints
+    weight: Floats
+    of: Ints
+    heads: Ints
+
+    @cached_property
+    def tails(self) -> Ints:
+        return self.heads[1:] - 1
+
+    @cached_property
+    def node_of(self) -> Ints:
+        return np.repeat(np.arange(self.tails.size), np.diff(self.heads))
+
+    @cached_property
+    def inner(self) -> Ints:
+        """Nodes between the first and the last of their group: where the curve is free."""
+        free = np.ones(self.heads[-1], dtype=bool)
+        free[self.heads[:-1]] = free[self.tails] = False
+        return np.flatnonzero(free)
+
+    @cached_property
+    def rows(self) -> Ints:
+        """The first row of each group."""
+        return np.searchsorted(self.of, np.arange(self.tails.size))
+
+    @cached_property
+    def total(self) -> Floats:
+        return np.add.reduceat(self.weight, self.rows)
+
+    def on_nodes(self, nodes: Ints, values: Floats) -> Floats:
+        return np.bincount(nodes, values, self.heads[-1]).astype(np.float64, copy=False)
+
+    def only(self, groups: Bools) -> Cover:
+        """The rows and nodes of some groups, renumbered."""
+        rows = groups[self.of]
+        sizes = np.diff(self.heads)[groups]
+        heads = np.concatenate(([0], np.cumsum(sizes)))
+        shift = np.zeros(groups.size, dtype=np.int64)
+        shift[groups] = self.heads[:-1][groups] - heads[:-1]
+        of = self.of[rows]
+        return Cover(
+            self.first[rows] - shift[of], self.last[rows] - shift[of], self.weight[rows], (np.cumsum(groups) - 1)[of], heads
+        )
+
+
+def masses(cover: Cover, gap: float) -> tuple[Floats, Floats]:
+    """The curve F at all nodes, and the gap proven for each group.
+
+    The gap is the largest, over the intervals of a group, of (sum of w / P over the rows that cover it) / (sum of w) - 1. It is
+    0 at the maximum, and times the sum of w it bounds what the log-likelihood can still gain.
+    """
+    found = np.empty(cover.heads[-1])
+    proven = np.empty(cover.tails.size)
+    groups, nodes = np.arange(cover.tails.size), np.arange(cover.heads[-1])
+    curve = _even(cover)
+    while groups.size:
+        ratio = cover.weight / (curve[cover.last] - curve[cover.first])
+        turn = cover.on_nodes(cover.first, ratio) - cover.on_nodes(cover.last, ratio)
+        pull = np.cumsum(turn) / cover.total[cover.node_of]  # at the node before each interval; 1 wherever mass stays
+        gaps = np.maximum.reduceat(pull, cover.heads[:-1]) - 1
+        done = gaps <= gap
+        if done.any():
+            leaving = done[cover.node_of]
+            found[nodes[leaving]], proven[groups[done]] = curve[leaving], gaps[done]
+            curve, pull, nodes, groups = curve[~leaving], pull[~leaving], nodes[~leaving], groups[~done]
+            cover = cover.only(~done)
+            if not groups.size:
+                break
+        curve = _minorant_step(cover, _consistent_step(cover, curve, pull))
+    return found, proven
+
+
+def _even(cover: Cover) -> Floats:
+    """The same mass in every interval of a group."""
+    step = 1 / (np.diff(cover.heads) - 1)
+    return (np.arange(cover.heads[-1]) - cover.heads[:-1][cover.node_of]) * step[cover.node_of]
+
+
+def _consistent_step(cover: Cover, curve: Floats, pull: Floats) -> Floats:
+    """EM: every mass times its pull, the mean share of it that the rows claim."""
+    mass = np.diff(curve, append=0.0) * pull
+    mass[cover.tails] = -1.0  # back to 0 at the next group's head, so that no group carries rounding to the next
+    return np.concatenate(([0.0], np.cumsum(mass)[:-1]))
+
+
+def _minorant_step(cover: Cover, curve: Floats) -> Floats:
+    """ICM: the rising curve nearest to a Newton step with diagonal Hessian, halved per group until the likelihood rises."""
+    likelihood = curve[cover.last] - curve[cover.first]
+    ratio = cover.weight / likelihood
+    slope = cover.on_nodes(cover.last, ratio) - cover.on_nodes(cover.first, ratio)
+    ratio /= likelihood
+    bend = cover.on_nodes(cover.last, ratio) + cover.on_nodes(cover.first, ratio)
+    inner = cover.inner
+    target = curve.copy()
+    wanted = curve[inner] + slope[inner] / bend[inner]
+    target[inner] = np.clip(isotonic(wanted, bend[inner], cover.node_of[inner]), 0, 1)
+    step = target - curve
+    before = _log_likelihood(cover, curve)
+    length = np.ones(cover.tails.size)
+    for _ in range(_HALVINGS):
+        tried = curve + length[cover.node_of] * step
+        worse = _log_likelihood(cover, tried) < before
+        if not worse.any():
+            break
+        length[worse] /= 2
+    length[worse] = 0
+    return curve + length[cover.node_of] * step
+
+
+def _log_likelihood(cover: Cover, curve: Floats) -> Floats:
+    with np.errstate(divide="ignore", invalid="ignore"):
+        return np.add.reduceat(cover.weight * np.log(curve[cover.last] - curve[cover.first]), cover.rows)
