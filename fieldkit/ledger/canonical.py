@@ -11,47 +11,50 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Mapping
+from collections.abc import Iterable
+from functools import lru_cache
 from typing import Any, NoReturn
 
 from fieldkit.ledger.errors import EntryError
 
 MAX_DEPTH = 8
 MAX_INTEGER = 2**53 - 1  # the largest integer that a double, and so JavaScript, holds exactly
+_INTEGER_DIGITS = len(str(-MAX_INTEGER))
 _KEY = re.compile(r"[a-z][a-z0-9_]*")
-_DUMP = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False).encode
+_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
 def canonical(value: Any) -> bytes:
-    """The canonical bytes of a value.
+    """The canonical bytes of a value: dicts, lists, tuples, texts, whole numbers, true, false and None.
 
     Raises:
         EntryError: the value holds something outside the profile.
     """
     _check(value, 1)
-    try:
-        return _DUMP(value).encode("utf-8")
-    except UnicodeEncodeError as error:
-        raise EntryError.of("ledger.lone_surrogate", position=error.start) from error
+    return _dump(value)
 
 
 def parse(body: bytes) -> Any:
     """The value that canonical bytes stand for; `canonical(parse(b)) == b`.
 
     Raises:
-        EntryError: not JSON, outside the profile, or JSON in another than its canonical form (names the first byte that differs).
+        EntryError: not JSON, outside the profile, or JSON in another than its canonical form (names the first byte that
+            differs).
     """
     try:
-        value = json.loads(
-            body.decode("utf-8"), object_pairs_hook=_unique, parse_float=_no_fraction, parse_constant=_no_fraction
-        )
+        text = body.decode("utf-8")
+        value, end = _DECODER.raw_decode(text)
     except UnicodeDecodeError as error:
         raise EntryError.of("ledger.not_utf8", position=error.start) from error
     except json.JSONDecodeError as error:
         raise EntryError.of("ledger.not_json", position=error.pos) from error
     except RecursionError as error:
         raise EntryError.of("ledger.too_deep", depth=MAX_DEPTH) from error
-    again = canonical(value)
+    if end != len(text):
+        raise EntryError.of("ledger.not_json", position=end)
+    if body.count(b"{") + body.count(b"[") > MAX_DEPTH:  # fewer brackets cannot be too deep; the decoder saw to all else
+        _check(value, 1)
+    again = _dump(value)
     if again != body:
         raise EntryError.of("ledger.not_canonical", position=_first_difference(again, body))
     return value
@@ -62,34 +65,55 @@ def sha256(body: bytes) -> str:
     return hashlib.sha256(body).hexdigest()
 
 
+def _dump(value: Any) -> bytes:
+    try:
+        return _ENCODER.encode(value).encode("utf-8")
+    except UnicodeEncodeError as error:
+        raise EntryError.of("ledger.lone_surrogate", position=error.start) from error
+
+
 def _check(value: Any, depth: int) -> None:
-    if value is None or isinstance(value, (str, bool)):
-        return
-    if isinstance(value, int):
-        if abs(value) > MAX_INTEGER:
-            raise EntryError.of("ledger.integer_too_large", value=str(value)[:40])
-        return
-    if depth > MAX_DEPTH:
-        raise EntryError.of("ledger.too_deep", depth=MAX_DEPTH)
-    if isinstance(value, Mapping):
-        for key, inner in value.items():
-            if not (isinstance(key, str) and _KEY.fullmatch(key)):
-                raise EntryError.of("ledger.bad_key", name=str(key)[:40])
-            _check(inner, depth + 1)
-    elif isinstance(value, (list, tuple)):
+    if isinstance(value, (dict, list, tuple)):
+        if depth > MAX_DEPTH:
+            raise EntryError.of("ledger.too_deep", depth=MAX_DEPTH)
+        if isinstance(value, dict):
+            _check_keys(value)
+            value = value.values()
         for inner in value:
             _check(inner, depth + 1)
-    else:
+    elif isinstance(value, int):
+        if abs(value) > MAX_INTEGER:
+            raise EntryError.of("ledger.integer_too_large", value=hex(value)[:40])
+    elif not (value is None or isinstance(value, str)):
         raise EntryError.of("ledger.not_in_profile", value=repr(value)[:40])
 
 
-def _unique(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+def _check_keys(keys: Iterable[object]) -> None:
+    for key in keys:
+        if not _is_key(key):
+            raise EntryError.of("ledger.bad_key", name=str(key)[:40])
+
+
+@lru_cache(maxsize=1024)  # a programme has some hundred keys, each entry twenty of them
+def _is_key(key: object) -> bool:
+    return isinstance(key, str) and _KEY.fullmatch(key) is not None
+
+
+def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     found = dict(pairs)
-    if len(found) < len(pairs):  # json.loads alone would keep the last of two equal keys
+    if len(found) < len(pairs):  # the decoder alone would keep the last of two equal keys
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
         raise EntryError.of("ledger.key_twice", name=twice[:40])
+    _check_keys(found)
     return found
+
+
+def _whole(text: str) -> int:
+    # Length first: what int() takes grows with the square of it.
+    if len(text) > _INTEGER_DIGITS or abs(number := int(text)) > MAX_INTEGER:
+        raise EntryError.of("ledger.integer_too_large", value=text[:40])
+    return number
 
 
 def _no_fraction(text: str) -> NoReturn:
@@ -98,3 +122,6 @@ def _no_fraction(text: str) -> NoReturn:
 
 def _first_difference(one: bytes, other: bytes) -> int:
     return next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
+
+
+_DECODER = json.JSONDecoder(object_pairs_hook=_object, parse_int=_whole, parse_float=_no_fraction, parse_constant=_no_fraction)

@@ -14,7 +14,7 @@ import hashlib
 import re
 import secrets
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any, TypeGuard
@@ -115,7 +115,7 @@ def mint(
             "seq": seq,
             "at": at,
             "replaces": sorted(set(replaces)),
-            "values": values,
+            "values": dict(values),
         }
     )
     return read(body)
@@ -197,26 +197,30 @@ def _uuid(octets: bytes, version: int) -> str:
 
 def _check_envelope(entry: dict[str, Any]) -> None:
     """Form alone. An entry of a later version may say more than we know; what we know of it must hold all the same."""
-    missing = sorted(_ENVELOPE - entry.keys())
-    unknown = sorted(entry.keys() - _ENVELOPE) if entry.get("v") == VERSION else []
-    if missing or unknown:
-        raise EntryError.of("ledger.envelope", missing=", ".join(missing) or "-", unknown=", ".join(unknown) or "-")
-    for name, holds in (
-        ("v", _is_count(entry["v"])),
-        ("kind", isinstance(entry["kind"], str) and _KIND.fullmatch(entry["kind"]) is not None),
-        ("device", is_id(entry["device"])),
-        ("session", is_id(entry["session"])),
-        ("seq", _is_count(entry["seq"])),
-        ("at", isinstance(entry["at"], int) and not isinstance(entry["at"], bool)),
-        ("replaces", _is_digest_list(entry["replaces"])),
-        ("values", isinstance(entry["values"], dict)),
-    ):
-        if not holds:
+    if entry.keys() != _ENVELOPE:
+        missing = sorted(_ENVELOPE - entry.keys())
+        unknown = sorted(entry.keys() - _ENVELOPE) if entry.get("v") == VERSION else []
+        if missing or unknown:
+            raise EntryError.of("ledger.envelope", missing=", ".join(missing) or "-", unknown=", ".join(unknown) or "-")
+    for name, holds in _FORM:
+        if not holds(entry[name]):
             raise EntryError.of("ledger.envelope_field", name=name, value=str(entry[name])[:80])
 
 
+def _is_whole(value: object) -> TypeGuard[int]:
+    return isinstance(value, int) and not isinstance(value, bool)
+
+
 def _is_count(value: object) -> bool:
-    return isinstance(value, int) and not isinstance(value, bool) and value >= 1
+    return _is_whole(value) and value >= 1
+
+
+def _is_kind(value: object) -> bool:
+    return isinstance(value, str) and _KIND.fullmatch(value) is not None
+
+
+def _is_values(value: object) -> bool:
+    return isinstance(value, dict)
 
 
 def _is_digest_list(value: object) -> bool:
@@ -226,3 +230,15 @@ def _is_digest_list(value: object) -> bool:
         and all(is_digest(digest) for digest in value)
         and all(one < other for one, other in pairwise(value))
     )
+
+
+_FORM: tuple[tuple[str, Callable[[object], bool]], ...] = (
+    ("v", _is_count),
+    ("kind", _is_kind),
+    ("device", is_id),
+    ("session", is_id),
+    ("seq", _is_count),
+    ("at", _is_whole),
+    ("replaces", _is_digest_list),
+    ("values", _is_values),
+)
