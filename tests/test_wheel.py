@@ -52,7 +52,9 @@ def python(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 def listed(python: Path, expression: str) -> list[str]:
     """The files below a folder of the installed package, as it finds them itself."""
     code = f"from fieldkit import messages, shipped; from importlib.resources import files; top = {expression}\n"
-    code += "print(*sorted(p.relative_to(top).as_posix() for p in top.rglob('*') if p.is_file()), sep='\\n')"
+    code += (
+        "print(*sorted(p.relative_to(top).as_posix() for p in top.rglob('*') if p.is_file() and p.suffix != '.pyc'), sep='\\n')"
+    )
     return run(python, "-c", code, cwd=python.parent).split("\n")[:-1]
 
 
