@@ -1,0 +1,10 @@
+"""A base: the folder that holds one programme's data, written by `receive` and `say`, read through a `View`.
+
+Design's `ledger`, `register` and `settle` are pure; this room is where their folds meet the disk.
+"""
+
+from fieldkit.base.base import Base, Merged, Statement
+from fieldkit.base.errors import BaseError, SayError
+from fieldkit.base.view import MatterRow, ObservationRow, SessionRow, View
+
+__all__ = ["Base", "BaseError", "MatterRow", "Merged", "ObservationRow", "SayError", "SessionRow", "Statement", "View"]

@@ -1,0 +1,81 @@
+"""The matters that are not about one coral: sessions, slates, names, things said twice, rulings that differ. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Collection, Iterable, Mapping, Sequence
+
+from fieldkit.errors import Fault
+from fieldkit.ledger.fold import Session
+from fieldkit.settle.calendar import settled_day
+from fieldkit.settle.matter import Matter, Rulings
+
+SlatePair = tuple[str, str, str | None, bool]
+"""Two sessions, which of them is the slate typed again as ruled, and whether that is open."""
+
+
+def session_matters(one: Session, not_entitled: Iterable[str], rulings: Rulings) -> list[Matter]:
+    """What is doubtful about a session as a whole."""
+    unit = f"session {one.id}"
+    matters = [Matter("not_entitled", (digest,), Fault("settle.not_entitled"), unit, session=one.id) for digest in not_entitled]
+    if one.continued_twice:
+        matters.append(Matter("continued_twice", one.continued_twice, Fault("settle.continued_twice"), unit, session=one.id))
+    if one.disputed:
+        matters.append(corrected_twice(one.opening, one.disputed, unit))
+    if one.has_observations and not one.is_practice and settled_day(one, rulings) is None:
+        why = Fault("settle.no_day", {"day": str(one.values.get("day", ""))})
+        matters.append(Matter("date", (one.id,), why, unit, session=one.id, answers=("day", "set_aside")))
+    return matters + rulings_that_differ(rulings, {one.id: unit})
+
+
+def corrected_twice(of: Sequence[str], fields: Iterable[str], unit: str) -> Matter:
+    """Several standing statements about one thing contradict each other; it is settled by one that replaces them."""
+    return Matter("corrected_twice", tuple(sorted(of)), Fault("settle.corrected_twice", {"fields": ", ".join(fields)}), unit)
+
+
+def name_of_two(ids: Collection[str], name: str, unit: str) -> Matter:
+    """Two things go by one name. They are never merged by themselves."""
+    return Matter("name", tuple(sorted(ids)), Fault("settle.name_of_two", {"name": name}), unit)
+
+
+def rulings_that_differ(rulings: Rulings, unit_of: Mapping[str, str]) -> list[Matter]:
+    """Two leads answered one matter differently; none of the answers applies until one is taken back or all are replaced.
+
+    Args:
+        unit_of: of the observations or sessions ruled upon, the unit that asks.
+    """
+    return [
+        Matter(
+            "rulings_differ",
+            tuple(sorted(ruling.digest for ruling in found)),
+            Fault("settle.rulings_differ", {"answers": ", ".join(sorted({ruling.answer for ruling in found}))}),
+            min(unit_of[name] for name in found[0].of if name in unit_of),
+        )
+        for found in rulings.that_differ()
+        if any(name in unit_of for name in found[0].of)
+    ]
+
+
+def slate_pairs(
+    pairs: Iterable[tuple[str, str]], rows: Mapping[str, Mapping[str, object]], rulings: Rulings, unit: str
+) -> tuple[list[SlatePair], list[Matter]]:
+    """What is settled about pairs of sessions that look like one slate, and a matter for each pair."""
+    pairs = list(pairs)
+    found: list[SlatePair] = []
+    matters: list[Matter] = []
+    for one, other in pairs:
+        ruling = rulings.on("same_slate", [one, other])
+        kept = ruling.keys.get("keep") if ruling and ruling.answer == "same_slate" else None
+        retyped = {one: other, other: one}.get(str(kept))
+        answered = retyped is not None or (ruling is not None and ruling.answer == "both_stand")
+        found.append((one, other, retyped, not answered))
+        matters.append(
+            Matter(
+                "same_slate",
+                (one, other),
+                Fault("settle.same_slate", {"rows": len(rows[one].keys() & rows[other].keys())}),
+                unit,
+                answers=("same_slate", "both_stand"),
+                ruling=ruling.digest if ruling and answered else None,
+            )
+        )
+    return found, matters + rulings_that_differ(rulings, {id_: unit for pair in pairs for id_ in pair})
