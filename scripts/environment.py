@@ -127,10 +127,19 @@ def _make() -> None:
 
 def _pip(*arguments: str) -> None:
     call = [str(PYTHON), "-m", "pip", "install", "--disable-pip-version-check", "--no-input", *arguments]
-    with LOG.open("w", encoding="utf-8") as log:
-        failed = subprocess.run(call, env=variables(), stdout=log, stderr=subprocess.STDOUT, check=False).returncode
-    if failed:
-        raise _reason(LOG.read_text("utf-8", errors="replace"))
+    with (
+        LOG.open("w", encoding="utf-8") as log,
+        subprocess.Popen(
+            call, env=variables(), stdout=subprocess.PIPE, stderr=subprocess.STDOUT, encoding="utf-8", errors="replace"
+        ) as pip,
+    ):
+        for line in pip.stdout or ():
+            log.write(line)
+            if line.startswith("Collecting "):  # a dot for each package: on a boat's network it takes its time
+                print(".", end="", flush=True)
+    print()
+    if pip.returncode:
+        raise _reason(LOG.read_text("utf-8"))
 
 
 def _reason(record: str) -> SetupError:
