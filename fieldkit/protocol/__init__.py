@@ -5,12 +5,14 @@ the schedule. `docs/protocol.md` explains how to write one. Opens nothing: files
 """
 
 from fieldkit.protocol.agreement import agree
+from fieldkit.protocol.changes import changes
 from fieldkit.protocol.conditions import applies
 from fieldkit.protocol.duration import days_of
 from fieldkit.protocol.errors import DurationError, ProtocolError
 from fieldkit.protocol.number import number
 from fieldkit.protocol.protocol import Choice, Field, Protocol, Round
 from fieldkit.protocol.reading import read_protocol
+from fieldkit.protocol.renaming import renamed
 from fieldkit.protocol.row import Understood, schema, understand
 
 __all__ = [
@@ -23,9 +25,11 @@ __all__ = [
     "Understood",
     "agree",
     "applies",
+    "changes",
     "days_of",
     "number",
     "read_protocol",
+    "renamed",
     "schema",
     "understand",
 ]

@@ -57,7 +57,8 @@ class Faults:
 
     def refuse(self) -> None:
         """Raise ProtocolError with all of them, if there is any."""
-        raise_all(ProtocolError, sorted((fault for _, fault in self._found), key=lambda fault: int(fault.data["line"])))
+        found = (fault for _, fault in self._found)
+        raise_all(ProtocolError, sorted(found, key=lambda fault: (fault.data["line"], fault.data["where"], fault.key)))
 
     def _where(self, path: Path) -> str:
         parts = []

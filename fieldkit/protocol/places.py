@@ -22,8 +22,21 @@ _TOKEN = re.compile(
     ''',
     re.VERBOSE | re.DOTALL,
 )
-# Deeper than any key of a protocol stands. A hostile key of 100 000 parts would otherwise take the square of that in memory.
-_DEEPEST = 8
+_OPENS, _CLOSES = ("[", "{"), ("]", "}")
+_MARKS = (*_OPENS, *_CLOSES, "=", ",", "\n")
+
+
+def depth(text: str) -> int:
+    """How deep brackets nest, or names of dotted parts go, whichever is more; at most what is there, also in broken TOML.
+
+    To be asked before `tomllib`: a name of 100 000 parts takes the square of that in memory there, and brackets end its stack.
+    """
+    open_brackets = parts = deepest = 0
+    for token, _ in _tokens(text):
+        open_brackets = max(0, open_brackets + (token in _OPENS) - (token in _CLOSES))
+        parts = parts + 1 if token == "." else parts * (token not in _MARKS)
+        deepest = max(deepest, open_brackets, parts)
+    return deepest
 
 
 def places(text: str) -> dict[Path, int]:
@@ -67,8 +80,7 @@ class _Walk:
         return self.at < len(self.tokens) and not self.skip(token)
 
     def mark(self, path: Path) -> None:
-        if len(path) <= _DEEPEST:
-            self.lines.setdefault(path, self.tokens[self.at][1])
+        self.lines.setdefault(path, self.tokens[self.at][1])
 
     def header(self) -> Path:
         start = self.at
@@ -104,7 +116,7 @@ class _Walk:
         start = self.at
         parts = self.name("=")
         self.at, value = start, self.at
-        for end in range(1, min(len(parts), _DEEPEST) + 1):
+        for end in range(1, len(parts) + 1):
             self.mark((*table, *parts[:end]))
         self.at = value
         self.value((*table, *parts))

@@ -97,9 +97,8 @@ class Field:
     was: tuple[str, ...]
 
     def choice(self, value: str) -> Choice | None:
-        """The choice that a value names, by its name now or in an earlier version."""
-        found = next((choice for choice in self.values if choice.value == value), None)
-        return found or next((choice for choice in self.values if value in choice.was), None)
+        """The choice of that name; names of earlier versions are not looked at."""
+        return next((choice for choice in self.values if choice.value == value), None)
 
 
 @dataclass(frozen=True, slots=True)
@@ -147,6 +146,6 @@ class Protocol:
         """The field that answers for a role ("status", "size", …); there is never more than one."""
         return next((field for field in self.fields if field.role == role), None)
 
-    def fields_of(self, of: str) -> tuple[Field, ...]:
+    def fields_of(self, of: Of) -> tuple[Field, ...]:
         """The fields recorded of a "coral", of a "count" row or of a session's "head", in the order of the file."""
         return tuple(field for field in self.fields if field.of == of)

@@ -11,7 +11,7 @@ from typing import Any
 
 from fieldkit.protocol.errors import ProtocolError
 from fieldkit.protocol.faults import Faults, shown
-from fieldkit.protocol.places import Path, places
+from fieldkit.protocol.places import Path, depth, places
 from fieldkit.protocol.protocol import Field, Protocol, Round
 from fieldkit.protocol.row import row_schema, understood
 from fieldkit.protocol.rules import check_fields, check_percentage, check_positive, check_rounds
@@ -20,6 +20,8 @@ from fieldkit.protocol.tables import FIELD, HEAD, PLAUSIBLE, ROUND, TABLES, read
 
 # Many times the longest protocol that a slate could hold; it bounds the work that a broken or hostile file can cause.
 MAX_BYTES = 256 * 1024
+# A wording within a choice within a list within a field, and room to spare.
+DEEPEST = 8
 _POSITION = re.compile(r"\(at line ([0-9]+), column ([0-9]+)\)")
 
 
@@ -67,6 +69,8 @@ def _decoded(body: bytes, file: str) -> str:
 
 
 def _parsed(text: str, file: str) -> dict[str, Any]:
+    if depth(text) > DEEPEST:
+        raise ProtocolError.of("protocol.too_deep", file=file, most=DEEPEST)
     try:
         return tomllib.loads(text, parse_float=Decimal)
     except tomllib.TOMLDecodeError as error:
@@ -74,8 +78,6 @@ def _parsed(text: str, file: str) -> dict[str, Any]:
         line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 1)
         near = ([*text.split("\n"), ""])[line - 1].strip()
         raise ProtocolError.of("protocol.not_toml", file=file, line=line, column=column, near=shown(near)) from error
-    except RecursionError as error:
-        raise ProtocolError.of("protocol.too_deep", file=file) from error
 
 
 def _names(raw: Mapping[str, Any]) -> dict[Path, str]:

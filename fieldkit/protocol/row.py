@@ -17,7 +17,8 @@ from marshmallow import RAISE, Schema, ValidationError, pre_load, validates_sche
 from fieldkit.errors import Fault
 from fieldkit.protocol.conditions import applies
 from fieldkit.protocol.faults import shown
-from fieldkit.protocol.protocol import HEAD_NAMES, PLANTING_NAMES, ROW_NAMES, Field, Protocol
+from fieldkit.protocol.protocol import HEAD_NAMES, PLANTING_NAMES, ROW_NAMES, Field, Of, Protocol
+from fieldkit.protocol.renaming import renamed
 from fieldkit.protocol.spelling import nearest
 from fieldkit.protocol.value import value_of
 
@@ -36,11 +37,11 @@ class Understood:
     faults: tuple[Fault, ...]
 
 
-def understand(protocol: Protocol, of: str, values: Mapping[str, Any]) -> Understood:
+def understand(protocol: Protocol, of: Of, values: Mapping[str, Any]) -> Understood:
     """What a row's values say under a protocol.
 
     Args:
-        of: "coral", "count" or "head".
+        of: what the row is about: "coral", "count" (a genotype in a counted plot) or "head" (the session).
         values: as they stand in an entry; of any form.
 
     Returns:
@@ -51,7 +52,7 @@ def understand(protocol: Protocol, of: str, values: Mapping[str, Any]) -> Unders
 
 
 @cache
-def schema(protocol: Protocol, of: str) -> type[Schema]:
+def schema(protocol: Protocol, of: Of) -> type[Schema]:
     """The marshmallow schema of a protocol's "coral", "count" or "head" rows, one class a file and kind of row.
 
     Loading gives the values as `Understood` has them; the messages of its ValidationError are `Fault`s by field.
@@ -79,7 +80,7 @@ def understood(row: Schema, values: Any) -> Understood:
 
 
 @cache
-def _schema_in_use(protocol: Protocol, of: str) -> Schema:
+def _schema_in_use(protocol: Protocol, of: Of) -> Schema:
     """Making an instance takes longer than judging a row with it, and a base judges a hundred thousand rows."""
     return schema(protocol, of)()
 
@@ -95,9 +96,8 @@ class _Row(Schema):
         """Without the contract's names, and with names of earlier versions brought up to date."""
         if not isinstance(values, Mapping):
             return values
-        names = {was: field.name for field in self.protocol_fields for was in field.was if field.name not in values}
         passed = _CONTRACT - self.fields.keys()
-        return {names.get(name, name): value for name, value in values.items() if name not in passed}
+        return renamed(self.protocol_fields, {name: value for name, value in values.items() if name not in passed})
 
     @validates_schema(skip_on_field_errors=False, pass_original=True)
     def as_a_whole(self, understood: dict[str, Any], values: Any, **_: Any) -> None:

@@ -203,9 +203,6 @@ ROUND: Mapping[str, Key] = {
     "late": Key(days, needed=True),
 }
 
-PLAUSIBLE: Mapping[str, Key] = {
-    "growth_cm_per_year": Key(decimal),
-    "growth_least_days": Key(decimal),
-}
+PLAUSIBLE: Mapping[str, Key] = {"growth_cm_per_year": Key(decimal)}
 
 TABLES = ("protocol", "field", "all_well", "round", "plausible")
