@@ -12,6 +12,7 @@ from fieldkit.survival.groups import ByGroup
 from fieldkit.survival.kaplan_meier import kaplan_meier
 from fieldkit.survival.nelson_aalen import Hazard, nelson_aalen
 from fieldkit.survival.proportion import wilson
+from fieldkit.survival.resample import Resampled, bootstrap_survival
 from fieldkit.survival.turnbull import IntervalCurve, turnbull
 
 __all__ = [
@@ -24,7 +25,9 @@ __all__ = [
     "IntervalCurve",
     "IntervalError",
     "LogRank",
+    "Resampled",
     "SurvivalError",
+    "bootstrap_survival",
     "cumulative_incidence",
     "difference",
     "holm",

@@ -191,7 +191,8 @@ def _log(survival: Floats, spread: Floats, z: float) -> tuple[Floats, Floats]:
     return lower + undefined, np.minimum(upper, 1) + undefined
 
 
-def _log_log(survival: Floats, spread: Floats, z: float) -> tuple[Floats, Floats]:
+def log_log_limits(survival: Floats, spread: Floats, z: float) -> tuple[Floats, Floats]:
+    """Limits z errors away on the scale of log(-log S), `spread` being the error of log S; nan at survival 0 and 1."""
     turn = np.exp(z * spread / np.log(survival))
     undefined = np.where((survival > 0) & (survival < 1), 0.0, np.nan)
     return survival ** (1 / turn) + undefined, survival**turn + undefined
@@ -202,4 +203,4 @@ def _none(survival: Floats, spread: Floats, z: float) -> tuple[Floats, Floats]: 
     return nothing, nothing
 
 
-_LIMITS = {"log-log": _log_log, "log": _log, "plain": _plain, "none": _none}
+_LIMITS = {"log-log": log_log_limits, "log": _log, "plain": _plain, "none": _none}

@@ -152,11 +152,11 @@ def turnbull(
         columns.labels("group", group)
     columns.done()
     groups = numbered(group, start.size)
-    cut = _estimated(merged_rows(start, end, groups.code, len(groups.labels), weights), len(groups.labels))
+    cut = estimated(merged_rows(start, end, groups.code, len(groups.labels), weights), len(groups.labels))
     return cut(0) if group is None else ByGroup(groups.labels, cut)
 
 
-def _estimated(rows: Rows, groups: int) -> Callable[[int], IntervalCurve]:
+def estimated(rows: Rows, groups: int) -> Callable[[int], IntervalCurve]:
     """The estimate of all groups at once, as a function that cuts out the curve of one."""
     inside = innermost(rows)
     curve, gaps = masses(inside.cover, GAP)
