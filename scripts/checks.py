@@ -43,7 +43,7 @@ def main(arguments: Sequence[str]) -> int:
 
 def _steps(for_pytest: Sequence[str]) -> dict[str, list[list[str]]]:
     return {
-        "lint": [["ruff", "check"], ["ruff", "format", "--check"], ["lint-imports"]],
+        "lint": [["ruff", "check"], ["ruff", "format", "--check"], ["lint-imports", "--no-logo"]],
         "types": [["mypy"]],
         "tests": [["pytest", "-n", "2", *for_pytest]],  # a later -n, given by hand, wins
     }

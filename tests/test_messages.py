@@ -21,7 +21,7 @@ ROOMS = sorted({key.partition(".")[0] for key in ENGLISH})
 OTHERS = [language for language in messages.LANGUAGES if language != "en"]
 
 # A text in the shape of a key that is none, and what it is.
-NO_KEYS = {"start.py": "the script"}
+NO_KEYS = {"ledger.digest": "a column, in SQL", "start.py": "the script"}
 
 # Keys that code puts together out of names that stand in no code: where the names come from.
 COMPUTED: Mapping[str, str] = {}
