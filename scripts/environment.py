@@ -118,7 +118,9 @@ def _make() -> None:
             raise SetupError("start.no_venv", python=sys.executable, module=module, version=version)
     print(say("start.making_environment", folder=VENV))
     VENV.mkdir(exist_ok=True)
-    outside = sys._base_executable  # this script may be run by the very environment that is being replaced
+    outside = getattr(
+        sys, "_base_executable", sys.executable
+    )  # this script may be run by the very environment that is being replaced
     made = subprocess.run(
         [outside, "-m", "venv", "--clear", str(VENV)], env=variables(), capture_output=True, text=True, check=False
     )

@@ -29,7 +29,7 @@ COMPUTED: Mapping[str, str] = {}
 # The same in both languages, and right so.
 SAME: frozenset[str] = frozenset()
 
-KEY = re.compile(r"[a-z][a-z_]*\.[a-z][a-z0-9_]*")
+KEY = re.compile(r"[a-z][a-z_]*\.[a-z][a-z0-9_]*(?<!_)")
 QUOTED = re.compile(r"""["'`]([a-z][a-z0-9_.]*)["'`$]""")
 
 
@@ -149,6 +149,10 @@ def test_every_key_in_the_code_has_a_sentence() -> None:
     written = {text: file for text, file in literals().items() if KEY.fullmatch(text) and text.partition(".")[0] in ROOMS}
     said = {key: place for place, key, _ in calls()}
     assert {key: file for key, file in (written | said).items() if key not in ENGLISH and key not in NO_KEYS} == {}
+
+
+def test_what_code_puts_keys_together_from_begins_some_sentence() -> None:
+    assert [start for start in beginnings() if not any(key.startswith(start) for key in ENGLISH)] == []
 
 
 def test_every_sentence_is_said_somewhere() -> None:
