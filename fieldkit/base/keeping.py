@@ -26,9 +26,9 @@ from fieldkit.settle.calendar import Dive, Visitor, day_of, is_set_aside, settle
 from fieldkit.settle.fold import Slates, settle
 from fieldkit.settle.matter import Matter, Rulings
 from fieldkit.settle.place import noted
-from fieldkit.settle.questions import corrected_twice, name_of_two, rulings_that_differ, session_matters, slate_pairs
+from fieldkit.settle.questions import SlatePair, corrected_twice, name_of_two, rulings_that_differ, session_matters, slate_pairs
 from fieldkit.settle.reading import home, read
-from fieldkit.settle.slates import typed_twice
+from fieldkit.settle.slates import sharing, typed_twice
 
 PLOTS_AT_ONCE = 200
 """How many plots a fold from nothing holds in memory together; more is hardly faster. Chosen by us."""
@@ -218,21 +218,17 @@ class Keeper:
         new = {tuple(row.items()) for row in self._state.rows("SELECT * FROM slate WHERE unit = ?", None, unit)}
         return {value for row in old ^ new for name, value in row if name in ("one", "other")}
 
-    def _pairs(
-        self, unit: str, there: Mapping[str, Mapping[str, Any]]
-    ) -> tuple[list[tuple[str, str, str | None, bool]], list[Matter]]:
-        rows: dict[str, dict[str, Mapping[str, Any]]] = {id_: {} for id_ in there}
-        kinds: dict[str, str] = {"note": "text"}
+    def _pairs(self, unit: str, there: Mapping[str, Mapping[str, Any]]) -> tuple[list[SlatePair], list[Matter]]:
+        noted_there: dict[str, dict[str, Entry]] = {id_: {} for id_ in there}
         for entry in self._observations(there).values():
-            dive = self._dive(there[entry.session])
-            reading = read(entry, dive)
-            note = {"note": entry.values["note"]} if isinstance(entry.values.get("note"), str) else {}
-            key = f"{entry.values.get('plot')} {folded(noted(entry.values)) or entry.values.get('coral')}"
-            rows[entry.session][key] = {**reading.values, **note}
-            kinds |= {field.name: field.kind for field in dive.protocol.fields_of("coral")} if dive.protocol else {}
-        recorders = {id_: unpacked_session(row).values.get("recorder") for id_, row in there.items()}
-        rulings = self._rulings(there)
-        return slate_pairs(typed_twice(rows, kinds, recorders), rows, rulings, unit)
+            coral = folded(noted(entry.values)) or entry.values.get("coral")
+            noted_there[entry.session][f"{entry.values.get('plot')} {coral}"] = entry
+        pairs = sharing(noted_there)
+        dives = {id_: self._dive(there[id_]) for pair in pairs for id_ in pair}
+        rows = {id_: {coral: _typed(entry, dive) for coral, entry in noted_there[id_].items()} for id_, dive in dives.items()}
+        kinds = {field.name: field.kind for dive in dives.values() if dive.protocol for field in dive.protocol.fields_of("coral")}
+        alike = typed_twice(pairs, rows, kinds | {"note": "text"}, {id_: dive.recorder for id_, dive in dives.items()})
+        return slate_pairs(alike, rows, self._rulings(dives), unit)
 
     def _differing(self, sessions: Collection[str], before: Mapping[str, Mapping[str, Any]]) -> set[str]:
         """Sessions whose row is another than before in what observations depend on."""
@@ -372,6 +368,12 @@ class Keeper:
             open=frozenset(frozenset((row["one"], row["other"])) for row in rows if row["open"]),
             retyped=frozenset(row["retyped"] for row in rows if row["retyped"]),
         )
+
+
+def _typed(entry: Entry, dive: Dive) -> Mapping[str, Any]:
+    """What was typed in a row: the protocol's fields, and the note."""
+    note = entry.values.get("note")
+    return {**read(entry, dive).values, **({"note": note} if isinstance(note, str) else {})}
 
 
 def _home(entry: Entry) -> str | None:

@@ -17,6 +17,10 @@ from fieldkit.ledger.entry import Entry
 from fieldkit.ledger.subjects import mentions, subjects
 
 
+MOST_PARSED = 100_000
+"""How many parsed entries are held on to: about 100 MB. Chosen by us."""
+
+
 @dataclass(frozen=True)
 class Appended:
     """What became of a batch."""
@@ -30,6 +34,7 @@ class Ledger:
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._db = connection
+        self._parsed: dict[str, Entry] = {}
 
     def append(self, entries: Iterable[Entry], *, source: str, received_at: int) -> Appended:
         """Add what is not there yet. The caller holds the transaction.
@@ -62,7 +67,7 @@ class Ledger:
 
     def all(self) -> Iterator[Entry]:
         """Every entry whose bytes are here, in order of arrival."""
-        return map(_entry, self._db.execute("SELECT digest, body FROM ledger WHERE body IS NOT NULL ORDER BY place"))
+        return map(self._entry, self._db.execute("SELECT digest, body FROM ledger WHERE body IS NOT NULL ORDER BY place"))
 
     def with_digests(self, digests: Collection[str]) -> list[Entry]:
         return self._entries("SELECT digest, body FROM ledger WHERE body IS NOT NULL AND digest", digests)
@@ -110,7 +115,15 @@ class Ledger:
         return dict(self._db.execute("SELECT kind, count(*) FROM ledger GROUP BY kind ORDER BY kind"))
 
     def _entries(self, sql: str, names: Collection[str], *, closed: bool = False) -> list[Entry]:
-        return [_entry(row) for row in self._in(sql, names, closed=closed)]
+        return [self._entry(row) for row in self._in(sql, names, closed=closed)]
+
+    def _entry(self, row: tuple[str, bytes]) -> Entry:
+        """An entry from its row. The strata of a fold ask for the same ones again and again: each is parsed once."""
+        if (known := self._parsed.get(row[0])) is not None:
+            return known
+        if len(self._parsed) >= MOST_PARSED:
+            self._parsed.clear()
+        return self._parsed.setdefault(row[0], _entry(row))
 
     def _in(self, sql: str, names: Collection[str], *, closed: bool = False) -> list[Any]:
         """Rows of a query over a set of names of any size: json_each knows no limit on the number of parameters."""

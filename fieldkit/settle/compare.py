@@ -14,10 +14,11 @@ from typing import Any
 
 from fieldkit.errors import Fault
 from fieldkit.protocol import Protocol, agree
+from fieldkit.settle.histories import State
 from fieldkit.settle.matter import Matter, Ruling, Rulings
 from fieldkit.settle.reading import Reading
 
-STATES = ("alive", "missing", "dead")
+STATES: tuple[State, ...] = ("alive", "missing", "dead")
 
 
 @dataclass(frozen=True, slots=True)
@@ -25,14 +26,14 @@ class Visit:
     """A coral as seen on one visit."""
 
     visit: str
-    days: Mapping[str, date]
+    days: Mapping[State, date]
     """State to the day on which it counts: one where the state is agreed or settled, several while it is in dispute."""
     values: Mapping[str, Any]
     """The protocol's fields on which the observations agree, or that were settled."""
     digests: tuple[str, ...]
 
     @property
-    def state(self) -> str | None:
+    def state(self) -> State | None:
         return next(iter(self.days)) if len(self.days) == 1 else None
 
     @property
@@ -136,9 +137,9 @@ def _standing(ruling: Ruling | None, differing: Mapping[str, Mapping[str, Any]])
     return {name for name, values in differing.items() if not {"alive", "dead"} <= set(map(str, values.values()))}
 
 
-def _days(readings: Sequence[Reading], ruling: Ruling | None, used: Any) -> dict[str, date]:
+def _days(readings: Sequence[Reading], ruling: Ruling | None, used: Any) -> dict[State, date]:
     """Alive counts on its latest day of the visit, dead and missing on their earliest."""
-    seen: dict[str, date] = {}
+    seen: dict[State, date] = {}
     for state in STATES:
         days = [reading.dive.day for reading in readings if reading.status == state and reading.dive.day]
         if days:

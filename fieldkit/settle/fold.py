@@ -12,6 +12,7 @@ from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from datetime import date
+from functools import partial
 from typing import Any
 
 from fieldkit.errors import Fault
@@ -21,8 +22,9 @@ from fieldkit.register.fold import Coral, Group
 from fieldkit.settle.calendar import Dive, day_of
 from fieldkit.settle.compare import Visit, compare
 from fieldkit.settle.counting import CountedGroup, settle_group
+from fieldkit.settle.disputes import histories
 from fieldkit.settle.growth import odd_growth
-from fieldkit.settle.histories import History, Sighting, history
+from fieldkit.settle.histories import History, State, history
 from fieldkit.settle.matter import Matter, Rulings
 from fieldkit.settle.place import Plots, place
 from fieldkit.settle.reading import Reading, read
@@ -205,7 +207,7 @@ def _compared_life(
     matters = [one.matter for one in compared if one.matter]
     protocol = _protocol(readings)
     visits = tuple(one.visit for one in compared)
-    life = replace(_history(coral, visits), cause=_cause(visits, protocol))
+    life = _history(coral, visits, _cause(visits, protocol))
     found = _history_matters(life, rulings)
     matters += found
     fates |= {digest: "in a matter" for matter in found for digest in _uncounted(matter, fates)}
@@ -214,7 +216,7 @@ def _compared_life(
     return life, fates, matters + odd_growth(coral, _in_state("alive", visits), protocol, rulings)
 
 
-def _in_state(state: str, visits: Iterable[Visit]) -> list[Visit]:
+def _in_state(state: State, visits: Iterable[Visit]) -> list[Visit]:
     """The visits that gave that state, in order of days."""
     return sorted((visit for visit in visits if visit.state == state), key=lambda visit: visit.days[state])
 
@@ -232,42 +234,19 @@ def _protocol(readings: Sequence[Reading]) -> Protocol | None:
     return newest.dive.protocol if newest else None
 
 
-def _history(coral: Coral, visits: tuple[Visit, ...]) -> Life:
-    disputed = [visit for visit in visits if visit.is_disputed]
-    settled = coral_history(coral, visits)
-    if not disputed and not settled.findings:
-        return Life(coral, visits, settled, settled, settled, is_disputed=False)
-    worst = coral_history(coral, [_answered(visit, ("dead", "missing", "alive")) for visit in visits])
-    best = coral_history(coral, [_answered(visit, ("alive", "missing", "dead")) for visit in visits])
-    if any(finding.kind == "alive_after_dead" for finding in settled.findings):
-        worst = coral_history(coral, _first_death_stands(visits))
-    return Life(coral, visits, settled, worst, best, is_disputed=bool(disputed))
-
-
-def coral_history(coral: Coral, visits: Iterable[Visit], as_of: date | None = None) -> History:
-    """The history that these visits give; a disputed visit gives no state."""
-    sightings = [Sighting(day, state) for visit in visits if not visit.is_disputed for state, day in visit.days.items()]  # type: ignore[arg-type]
+def _history(coral: Coral, visits: tuple[Visit, ...], cause: str | None) -> Life:
     values = coral.values
-    return history(
-        day_of(values.get("planted_on")),
-        sightings,
-        withdrawn_on=day_of(values.get("withdrawn_on")),
-        known_from=day_of(values.get("known_from")),
-        as_of=as_of,
+    found = histories(
+        visits,
+        partial(
+            history,
+            day_of(values.get("planted_on")),
+            withdrawn_on=day_of(values.get("withdrawn_on")),
+            known_from=day_of(values.get("known_from")),
+        ),
     )
-
-
-def _answered(visit: Visit, order: tuple[str, ...]) -> Visit:
-    """A disputed visit, answered with the first of these states that anybody saw."""
-    state = next((state for state in order if state in visit.days), None)
-    return replace(visit, days={state: visit.days[state]}) if state else visit
-
-
-def _first_death_stands(visits: Iterable[Visit]) -> list[Visit]:
-    """The worst answer to "alive after dead": what was seen alive later was something else."""
-    answered = [_answered(visit, ("dead", "missing", "alive")) for visit in visits]
-    first = min(visit.days["dead"] for visit in answered if visit.state == "dead")
-    return [visit for visit in answered if visit.state != "alive" or visit.days["alive"] < first]
+    is_disputed = any(visit.is_disputed for visit in visits)
+    return Life(coral, visits, found.settled, found.worst, found.best, is_disputed, cause)
 
 
 def _history_matters(life: Life, rulings: Rulings) -> list[Matter]:

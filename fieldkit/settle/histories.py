@@ -199,7 +199,7 @@ def _history(
     left, right = clock([(day - first).days for day in alive], (gone - first).days if gone else None)
     entry = clock([(start - first).days], None)[0] if start > first else 0
     lost = Interval(max(left, entry), right)
-    still_open = Interval(lost.left, None) if gone and not found else lost
+    still_open = lost if found else Interval(lost.left, None)
     return History(lost, still_open, "known_later" if start > first else None, entry, findings, fate)
 
 
@@ -241,7 +241,7 @@ def _findings(planted_on: date | None, seen: _Seen, alive_later: list[date]) -> 
         found.append(Finding((planted_on,), "missing_on_planting_day"))
     if planted_on in seen.dead and not alive_later:
         found.append(Finding((planted_on,), "dead_on_planting_day"))
-    if seen.dead and alive_later:
+    if seen.dead:
         found += _alive_after_dead(alive_later, seen.dead)
     return tuple(sorted(found))
 

@@ -1,15 +1,16 @@
 """Whether two sessions are one paper slate, typed twice. Pure, in whole numbers: the answer is part of the state.
 
-A double (two people saw one coral) is evidence about observers, a slate typed twice is evidence about typing; only the first may
-enter a measure of agreement. The two are told apart as records are linked: by a sum over fields of log2(m / u) where they are equal
-and log2((1 - m) / (1 - u)) where they are not, m being how often a field is equal when one slate is typed twice, u how often two
-people who looked for themselves put down the same. (In the manner of Fellegi & Sunter 1969, J. Am. Stat. Assoc. 64:1183-1210, from
-memory.) Equal order of tags weighs nothing: both swam the same line.
+A double (two people saw one coral) is evidence about observers, a slate typed twice is evidence about typing; only the first
+may enter a measure of agreement. The two are told apart as records are linked: by a sum over fields of log2(m / u) where they
+are equal and log2((1 - m) / (1 - u)) where they are not, m being how often a field is equal when one slate is typed twice, u
+how often two people who looked for themselves put down the same. (In the manner of Fellegi & Sunter 1969, J. Am. Stat. Assoc.
+64:1183-1210, from memory.) Equal order of tags weighs nothing: both swam the same line.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
+from itertools import combinations
 from math import log2
 from typing import Any
 
@@ -19,8 +20,8 @@ MIN_SHARED_ROWS = 4
 THRESHOLD = 20_000
 """Thousandths of a bit: odds of about a million to one before the question is put. Chosen by us; it must never cry wolf."""
 
-# How often a field is equal, by its kind, when one slate is typed twice (m) and when two people looked (u). Chosen by us from what
-# divers tell: sizes to the millimetre are hardly ever equal by chance, conditions nearly always. Common practice, no source.
+# How often a field is equal, by its kind, when one slate is typed twice (m) and when two people looked (u). Chosen by us from
+# what divers tell: sizes to the millimetre are hardly ever equal by chance, conditions nearly always. Common practice, no source.
 _TYPED_TWICE = 0.99
 _TWO_LOOKED = {"number": 0.15, "percent": 0.35, "choice": 0.9, "choices": 0.85, "tally": 0.6, "flag": 0.9, "text": 0.02}
 _SAME_RECORDER = 3_000
@@ -59,22 +60,31 @@ def evidence(
     return total
 
 
+def sharing(noted: Mapping[str, Collection[str]]) -> list[tuple[str, str]]:
+    """Pairs of sessions that noted enough of the same corals to be compared; each pair sorted, all pairs sorted.
+
+    Args:
+        noted: session id to what it noted its corals as.
+    """
+    there = {id_: set(corals) for id_, corals in noted.items()}
+    return [(one, other) for one, other in combinations(sorted(there), 2) if len(there[one] & there[other]) >= MIN_SHARED_ROWS]
+
+
 def typed_twice(
-    sessions: Mapping[str, Mapping[str, Mapping[str, Any]]],
+    pairs: Iterable[tuple[str, str]],
+    rows: Mapping[str, Mapping[str, Mapping[str, Any]]],
     kinds: Mapping[str, str],
     recorders: Mapping[str, str | None],
 ) -> list[tuple[str, str]]:
-    """Pairs of sessions of one visit that look like one slate; each pair sorted, all pairs sorted.
+    """Those of the pairs that look like one slate.
 
     Args:
-        sessions: session id to its rows (as in `evidence`).
+        pairs: as `sharing` gives them.
+        rows: session id to its rows (as in `evidence`).
         recorders: session id to who noted.
     """
-    ids: Sequence[str] = sorted(sessions)
     return [
         (one, other)
-        for i, one in enumerate(ids)
-        for other in ids[i + 1 :]
-        if len(sessions[one].keys() & sessions[other].keys()) >= MIN_SHARED_ROWS
-        and evidence(sessions[one], sessions[other], kinds, (recorders.get(one), recorders.get(other))) >= THRESHOLD
+        for one, other in pairs
+        if evidence(rows[one], rows[other], kinds, (recorders.get(one), recorders.get(other))) >= THRESHOLD
     ]

@@ -1,0 +1,301 @@
+"""Survival figures as answers to a question: the JSON that docs/commands.md promises, for the command, the page and reports.
+
+Two figures always stand side by side, never one alone: *missing counted as lost* and *missing left open*. Every figure also comes
+with its range: what it would be if each dispute about a state were settled the worst and the best way.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from datetime import date
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldkit.base import View
+from fieldkit.protocol import Protocol
+from fieldkit.reports.columns import LABELS, TREATMENTS, Columns, Rows, columns
+from fieldkit.reports.errors import QuestionError
+from fieldkit.survival import Curve, IntervalCurve, bootstrap_survival, kaplan_meier, turnbull
+
+Estimate: TypeAlias = Literal["npmle", "found", "round"]
+Limits: TypeAlias = Literal["plots", "greenwood", "none"]
+
+SEED = 20260101
+"""Of the bootstrap, so that one question has one answer. Chosen by us."""
+
+
+@dataclass(frozen=True)
+class Question:
+    """What is asked."""
+
+    by: tuple[str, ...] = ()
+    """Label names: figures for each of their values, crossed."""
+    where: Mapping[str, str] = field(default_factory=dict)
+    as_of: date | None = None
+    since: date | None = None
+    """Count from this day, of those alive then."""
+    estimate: Estimate = "npmle"
+    at: tuple[int, ...] = ()
+    """Ages in days; none: the rounds of the protocol."""
+    limits: Limits = "plots"
+    level: float = 0.95
+    until_age: int | None = None
+    """Of the restricted mean; None: the largest age at which something is known."""
+
+    def __post_init__(self) -> None:
+        for name in (*self.by, *self.where):
+            if name not in LABELS:
+                raise QuestionError.of("reports.no_label", name=name, known=", ".join(LABELS))
+        if not 0 < self.level < 1:
+            raise QuestionError.of("reports.no_level", value=self.level)
+        if self.limits == "greenwood" and self.estimate == "npmle":
+            raise QuestionError.of("reports.greenwood_needs_dates")
+
+
+Numbers: TypeAlias = NDArray[np.float64]
+Figure: TypeAlias = Curve | IntervalCurve
+
+
+def answer(view: View, question: Question, protocol: Protocol | None = None) -> dict[str, Any]:
+    """The answer, as JSON holds it: ages in days, None where a figure is undefined.
+
+    Args:
+        protocol: the programme's monitoring protocol: its rounds date deaths where `estimate` is "round", and are the ages shown
+            where the question names none.
+
+    Raises:
+        QuestionError: rounds are asked for, and there is no protocol.
+    """
+    if question.estimate == "round" and protocol is None:
+        raise QuestionError.of("reports.no_rounds")
+    found = columns(
+        view,
+        where=question.where,
+        as_of=question.as_of,
+        since=question.since,
+        rounds=protocol if question.estimate == "round" else None,
+    )
+    labels = _group_labels(found, question.by)
+    ages = _ages(question, protocol, found)
+    left_out = {**dict.fromkeys(("no_planting_day", "planted_later", "known_later"), 0), **found.left_out}
+    return {
+        "as_of": str(question.as_of) if question.as_of else None,
+        "since": str(question.since) if question.since else None,
+        "by": list(question.by),
+        "where": dict(question.where),
+        "estimate": question.estimate,
+        "limits": question.limits,
+        "level": question.level,
+        "left_out": {**left_out, "practice": view.fates().get("practice", 0)},
+        "unsettled": {"observations": view.fates().get("in a matter", 0), "corals": found.unsettled},
+        "fates": dict(found.fates),
+        "groups": _groups(found, labels, ages, question),
+    }
+
+
+def _group_labels(found: Columns, by: Sequence[str]) -> list[tuple[str, ...]]:
+    """The group of each subject."""
+    size = len(found.labels[LABELS[0]])
+    return list(zip(*(found.labels[name].tolist() for name in by), strict=True)) if by else [()] * size
+
+
+def _ages(question: Question, protocol: Protocol | None, found: Columns) -> tuple[int, ...]:
+    if question.at:
+        return question.at
+    finite = [*found.rows["lost", "settled"].left, *_finite(found.rows["lost", "settled"].right)]
+    last = max(finite, default=0)
+    rounds = tuple(planned.age_days for planned in protocol.rounds if 0 < planned.age_days <= last) if protocol else ()
+    return rounds or ((int(last),) if last else ())
+
+
+def _groups(found: Columns, labels: Sequence[tuple[str, ...]], ages: tuple[int, ...], question: Question) -> list[dict[str, Any]]:
+    numbered = {label: i for i, label in enumerate(sorted(set(labels)))}
+    group = np.array([numbered[label] for label in labels], dtype=np.int64)
+    estimated = {treatment: _Estimated(found, treatment, group, ages, question) for treatment in TREATMENTS}
+    lost, open_ = (_chosen(found.rows[treatment, "settled"], question) for treatment in TREATMENTS)
+    known = np.unique(np.concatenate((lost.subject, open_.subject)))
+    groups = []
+    for label, i in numbered.items():
+        gone, dead = (_weight_of_found(rows, group == i) for rows in (lost, open_))
+        mine = known[group[known] == i]
+        groups.append(
+            {
+                "group": dict(zip(question.by, label, strict=True)),
+                "corals": _whole(lost.weight[(group == i)[lost.subject]].sum()),
+                "plots": len(set(found.labels["plot"][mine].tolist())),
+                "deaths": dead,
+                "missing": gone - dead,
+                **{f"missing_{treatment}": estimated[treatment].figures(i) for treatment in TREATMENTS},
+            }
+        )
+    return groups
+
+
+def _chosen(rows: Rows, question: Question) -> Rows:
+    """The rows that the estimate can use: the NPMLE has no late entry."""
+    if question.estimate != "npmle" or not rows.entry.any():
+        return rows
+    at_once = rows.entry == 0
+    return Rows(*(getattr(rows, name)[at_once] for name in ("left", "right", "weight", "entry", "subject")))
+
+
+def _weight_of_found(rows: Rows, chosen: NDArray[np.bool_]) -> int:
+    return _whole(rows.weight[np.isfinite(rows.right) & chosen[rows.subject]].sum())
+
+
+class _Estimated:
+    """The curves of one treatment of missing, all groups in one pass, with their limits and ranges."""
+
+    def __init__(
+        self, found: Columns, treatment: Any, group: NDArray[np.int64], ages: tuple[int, ...], question: Question
+    ) -> None:
+        self._ages = ages
+        self._question = question
+        settled = _chosen(found.rows[treatment, "settled"], question)
+        self._curves = _curves(settled, group, question)
+        self._sides = [
+            _curves(_chosen(found.rows[treatment, answer], question), group, question) if found.unsettled else self._curves
+            for answer in ("worst", "best")
+        ]
+        self._last = _last_ages(settled, group)
+        self._limits = _limits_of_plots(settled, group, found.labels["plot"], self._curves, ages, question)
+
+    def figures(self, group: int) -> dict[str, Any]:
+        curve = self._curves.get(group)
+        if curve is None:
+            return {"curve": [], "at": [], "median": [None, None], "restricted_mean": None}
+        limits = self._limits.get(group)
+        rows = zip(curve.time, curve.survival, *self._both(curve, limits, curve.time), self._at_risk(curve, curve.time), strict=True)
+        median = curve.median()
+        return {
+            "curve": [[_number(value) for value in row] for row in rows],
+            "at": self._at(group, curve, limits),
+            "median": [_number(median.low), _number(median.high)],
+            "restricted_mean": self._restricted_mean(group, curve),
+        }
+
+    def _at(self, group: int, curve: Figure, limits: Limit | None) -> list[dict[str, Any]]:
+        ages = np.array(self._ages, dtype=np.float64)
+        lower, upper = self._both(curve, limits, ages)
+        sides = [side[group].at(ages) if group in side else np.full(len(ages), np.nan) for side in self._sides]
+        survival, at_risk = curve.at(ages), self._at_risk(curve, ages)
+        return [
+            {
+                "age": int(age),
+                "survival": _number(survival[i]),
+                "lower": _number(lower[i]),
+                "upper": _number(upper[i]),
+                "at_risk": _whole(at_risk[i]),
+                "range": [_number(min(side[i] for side in sides)), _number(max(side[i] for side in sides))],
+            }
+            for i, age in enumerate(self._ages)
+        ]
+
+    def _both(self, curve: Figure, limits: Limit | None, ages: Numbers) -> tuple[Numbers, Numbers]:
+        """Lower and upper limits at these ages."""
+        if limits is not None:
+            return limits.at(ages)
+        if isinstance(curve, Curve) and self._question.limits == "greenwood":
+            figures = curve.figures(ages)
+            return figures.lower, figures.upper
+        nothing = np.full(len(ages), np.nan)
+        return nothing, nothing
+
+    def _at_risk(self, curve: Figure, ages: Numbers) -> Numbers:
+        return curve.figures(ages).at_risk if isinstance(curve, Curve) else curve.at_risk_at(ages)
+
+    def _restricted_mean(self, group: int, curve: Figure) -> dict[str, Any] | None:
+        until = self._question.until_age or self._last.get(group, 0)
+        if until <= 0:
+            return None
+        mean = curve.restricted_mean(until)
+        return {"until": _number(until), "value": _number(mean.value), "std_error": _number(mean.std_error)}
+
+
+@dataclass(frozen=True)
+class Limit:
+    """Limits of one group at rising ages."""
+
+    ages: Numbers
+    lower: Numbers
+    upper: Numbers
+
+    def at(self, ages: Numbers) -> tuple[Numbers, Numbers]:
+        place = np.searchsorted(self.ages, ages)
+        return self.lower[place], self.upper[place]
+
+
+def _curves(rows: Rows, group: NDArray[np.int64], question: Question) -> Mapping[int, Figure]:
+    if not rows.left.size:
+        return {}
+    labels = group[rows.subject]
+    if question.estimate == "npmle":
+        found: Mapping[Any, Figure] = turnbull(rows.left, rows.right, weight=rows.weight, group=labels)
+    else:
+        dead = np.isfinite(rows.right)
+        found = kaplan_meier(
+            np.where(dead, rows.right, rows.left),
+            dead,
+            weight=rows.weight,
+            entry=rows.entry if rows.entry.any() else None,
+            group=labels,
+            level=question.level,
+        )
+    return {i: found[i] for i in np.unique(labels).tolist()}
+
+
+def _limits_of_plots(
+    rows: Rows,
+    group: NDArray[np.int64],
+    plots: NDArray[np.str_],
+    curves: Mapping[int, Figure],
+    ages: tuple[int, ...],
+    question: Question,
+) -> dict[int, Limit]:
+    """Limits that respect that corals in a plot share a fate. None where corals enter late: drawing plots knows no late entry."""
+    if question.limits != "plots" or not rows.left.size or rows.entry.any():
+        return {}
+    wanted = np.unique(np.concatenate([np.array(ages, dtype=np.float64), *(curve.time for curve in curves.values())]))
+    if not wanted.size:
+        return {}
+    dated = question.estimate != "npmle"
+    found = bootstrap_survival(
+        np.where(np.isfinite(rows.right), rows.right, rows.left) if dated else rows.left,
+        rows.right,
+        plots[rows.subject],
+        wanted,
+        weight=rows.weight,
+        group=group[rows.subject],
+        level=question.level,
+        seed=SEED,
+    )
+    return {i: Limit(wanted, found[i].lower, found[i].upper) for i in curves}
+
+
+def _last_ages(rows: Rows, group: NDArray[np.int64]) -> dict[int, float]:
+    """Of each group the largest age at which something is known."""
+    last: dict[int, float] = {}
+    known = np.where(np.isfinite(rows.right), rows.right, rows.left)
+    for label, age in zip(group[rows.subject].tolist(), known.tolist(), strict=True):
+        last[label] = max(age, last.get(label, 0.0))
+    return last
+
+
+def _finite(values: Numbers) -> Numbers:
+    return values[np.isfinite(values)]
+
+
+def _number(value: float) -> float | int | None:
+    """A figure as JSON holds it: None where undefined, whole where it is whole."""
+    value = float(value)
+    if not math.isfinite(value):
+        return None
+    return int(value) if value.is_integer() else value
+
+
+def _whole(value: float) -> int:
+    return round(float(value))
