@@ -14,7 +14,7 @@ from collections.abc import Iterable
 from pathlib import Path
 
 ROOT = Path(__file__).resolve().parent.parent
-sys.path[:0] = [str(ROOT), str(ROOT / "scripts")]
+sys.path.insert(0, str(ROOT))  # fieldkit need not be installed for it
 
 from sample.boat_day import honest, type_all  # noqa: E402
 from sample.fates import all_fates  # noqa: E402
@@ -22,6 +22,7 @@ from sample.flaws import spoil  # noqa: E402
 from sample.founding import Protocols  # noqa: E402
 from sample.past import past  # noqa: E402
 from sample.programme import NAME, identity  # noqa: E402
+from sample.sheets import MAPPING, crew_table, long_table  # noqa: E402
 from sample.story import tell  # noqa: E402
 from sample.truth import truth  # noqa: E402
 
@@ -51,6 +52,10 @@ def main(folder: Path) -> None:
         taken = {("photos", digest): body for one in mine for digest, body in one.photos if digest not in day.withheld}
         entries = (entry for one in mine for entry in one.log.entries)
         _write(folder / "boat_day" / f"device_{device}.zip", device, entries, taken)
+    (folder / "sheets").mkdir(exist_ok=True)
+    (folder / "sheets" / "history_ray_steps.csv").write_bytes(long_table(story, protocols))
+    (folder / "sheets" / "outplants_old_moorings.xlsx").write_bytes(crew_table(story, protocols))
+    (folder / "sheets" / "outplants_old_moorings.toml").write_bytes(MAPPING.encode())
     text = json.dumps(truth(fates, story, held, day, told), ensure_ascii=False, indent=1)
     (folder / "truth.json").write_text(text + "\n", "utf-8", newline="\n")
 

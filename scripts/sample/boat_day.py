@@ -76,7 +76,7 @@ class BoatDay:
     """The day's slates by short name as they will be typed, and what was done to them."""
 
     slates: dict[str, Slate]
-    truth: Mapping[Row, str]
+    truth: dict[Row, str]
     """The true state of each coral on that day, by row, fixed before anything was spoilt."""
     flaws: list[Flaw] = field(default_factory=list)
     withheld: set[str] = field(default_factory=set)

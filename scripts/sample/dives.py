@@ -70,12 +70,10 @@ def slate_of(dive: Dive, story: Story, protocols: Protocols) -> Slate:
 
 def shot_of(dive: Dive, row: Row, *, minute: int, clock_off: timedelta = timedelta(0), plate: str | None) -> Shot:
     """A photo of the row's coral, so many minutes into the dive, dated by a camera whose clock may be off."""
-    if row.coral is None:
-        raise ValueError(f"{dive.name}: a counted group has no single coral to photograph")
     taken_at = dive.began_at + timedelta(minutes=minute, seconds=7) + clock_off
-    dice = stream(SEED, "photo", dive.name, row.coral.name)
+    dice = stream(SEED, "photo", dive.name, row.single.name)
     seen = Condition(row.values["status"], bleaching=row.values.get("bleaching"))
-    body = coral_photo(row.coral, seen, plate=plate, taken_at=taken_at, camera=CAMERAS[dive.device], dice=dice)
+    body = coral_photo(row.single, seen, plate=plate, taken_at=taken_at, camera=CAMERAS[dive.device], dice=dice)
     return Shot(body, taken_at, "whole")
 
 

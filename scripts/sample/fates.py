@@ -10,6 +10,7 @@ from __future__ import annotations
 
 import math
 from bisect import bisect_right
+from collections.abc import Sequence
 from dataclasses import dataclass
 from datetime import date, timedelta
 from functools import cache
@@ -88,6 +89,14 @@ def chance_alive(plot: Plot, genotype: Genotype, age_days: int) -> float:
     return untouched[age_days] + LIVES_ON_LOOSE * loose
 
 
+def age_when_struck(summed: Sequence[float], luck: float) -> int:
+    """The first age at which the summed hazard passes a threshold from the unit exponential, made of a number in [0, 1).
+
+    Where nothing struck it is one more than the last age that is told.
+    """
+    return bisect_right(summed, -math.log1p(-luck))
+
+
 @cache
 def _life(plot: Plot, genotype: Genotype) -> tuple[dict[str, float], ...]:
     """The hazards of each day from the first after planting."""
@@ -102,8 +111,7 @@ def all_fates() -> list[Fate]:
 def fate_of(coral: Coral) -> Fate:
     """One coral's fate, drawn from its own stream of chance."""
     dice = stream(SEED, "fate", coral.name)
-    # The day on which the summed hazard passes a threshold from the unit exponential has the distribution wanted.
-    age = bisect_right(cumulative_hazard(coral.plot, coral.genotype), dice.expovariate(1.0))
+    age = age_when_struck(cumulative_hazard(coral.plot, coral.genotype), dice.random())
     stroke = coral.planted_on + timedelta(days=age)
     if stroke > TOLD_UNTIL:
         return Fate(coral, None, None, None, False)

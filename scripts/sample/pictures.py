@@ -12,7 +12,8 @@ import random
 from collections.abc import Sequence
 from datetime import datetime
 
-from PIL import Image, ImageDraw, ImageFilter, ImageFont
+import PIL
+from PIL import Image, ImageDraw, ImageFilter, ImageFont, features
 
 from sample.conditions import ALIVE, DEAD, Condition
 from sample.programme import Coral
@@ -20,6 +21,9 @@ from sample.programme import Coral
 WIDTH, HEIGHT = 480, 360
 QUALITY = 72
 _EXIF_IFD, _TAKEN_AT, _MODEL = 0x8769, 0x9003, 0x0110
+
+# Other versions of these may draw the same picture in other bytes.
+DRAWN_WITH = {"pillow": PIL.__version__, **{name: features.version(name) for name in ("libjpeg_turbo", "freetype2")}}
 
 Colour = tuple[int, int, int]
 _TISSUE: dict[str, Colour] = {

@@ -40,6 +40,13 @@ class Row:
     mistyped: dict[str, Any] | None = None
     taken_back: bool = False
 
+    @property
+    def single(self) -> Coral:
+        """The coral of a row that is of one."""
+        if self.coral is None:
+            raise LookupError("a row of a counted group is of no single coral")
+        return self.coral
+
 
 @dataclass(eq=False)
 class Slate:

@@ -6,14 +6,15 @@ the carry files, so that each rate can be scored.
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Mapping, Sequence
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
 from datetime import timedelta
 from typing import Any
 
 from sample.boat_day import LAST_ROUND, BoatDay, Flaw
 from sample.fates import Fate, chance_alive
 from sample.past import Past
-from sample.programme import LAST_DAY, NAME, SEED, Coral, identity
+from sample.pictures import DRAWN_WITH
+from sample.programme import LAST_DAY, NAME, ROUNDS, SEED, Coral, identity, visit_day
 from sample.slates import Row, Slate, Typed
 from sample.story import WITHDRAWN_IN, Story
 
@@ -27,8 +28,10 @@ def truth(fates: Sequence[Fate], story: Story, held: Past, day: BoatDay, told: M
     return {
         "programme": NAME,
         "seed": SEED,
+        "drawn_with": DRAWN_WITH,
         "last_day": str(LAST_DAY),
         "corals": [_coral(fate, story) for fate in fates],
+        "counted": [group for ring in story.rings.values() for group in _counted(ring)],
         "survival": survival(fates),
         "sessions": [_session(name, one) for name, one in told.items()],
         "observations": {digests[row]: _observation(row.coral, status) for row, status in day.truth.items() if row in digests},
@@ -95,6 +98,16 @@ def _coral(fate: Fate, story: Story) -> dict[str, Any]:
         "found_loose_in": LAST_ROUND.name if fate.found_loose else None,
         "withdrawn_in": WITHDRAWN_IN.name if gone else None,
     }
+
+
+def _counted(ring: Sequence[Fate]) -> Iterator[dict[str, Any]]:
+    """Of a counted plot, how many of each genotype truly lived on the day of each visit, found or not."""
+    plot = ring[0].coral.plot
+    for accession in sorted({fate.coral.genotype.accession for fate in ring if plot.recorded_as == "counted"}):
+        group = [fate for fate in ring if fate.coral.genotype.accession == accession]
+        days = [visit_day(plot.site, planned) for planned in ROUNDS]
+        alive = {str(day): sum(fate.is_alive(day) for fate in group) for day in days}
+        yield {"plot": plot.name, "genotype": accession, "planted": len(group), "alive": alive}
 
 
 def _day(day: object) -> str | None:

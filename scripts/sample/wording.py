@@ -41,6 +41,16 @@ def group_fields(seen: Sequence[Condition]) -> dict[str, str]:
     return counts | {"bleached_count": str(sum(one.bleaching not in (None, "none") for one in seen))}
 
 
+def far_larger(size: str) -> str:
+    """A size that no two careful people would differ by."""
+    return f"{float(size) + 6:g}"
+
+
+def far_less(live: str) -> str:
+    """A share of live tissue that no two careful people would differ by."""
+    return str(max(5, int(live) - 40))
+
+
 def head_fields(site: Site, day: date, dive: str) -> dict[str, Any]:
     """What is noted once a dive: the water's warmth follows the season."""
     dice = stream(SEED, "water", site.code, day, dive)
