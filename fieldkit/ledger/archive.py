@@ -18,7 +18,7 @@ from dataclasses import dataclass
 from typing import BinaryIO
 
 LOCAL, CENTRAL, END = b"PK\x03\x04", b"PK\x01\x02", b"PK\x05\x06"
-WINDOW = 1024 * 1024
+NEAR, WINDOW = 4096, 1024 * 1024
 _LOCAL = struct.Struct("<4s5H3L2H")
 _CENTRAL = struct.Struct("<4s6H3L5H2L")
 _END_BYTES = (22, 20 + 56 + 22)  # plain, and with the records for more than 4 GiB or 65,535 members before it
@@ -133,12 +133,13 @@ class Archive:
         return at == self.size or (at < self.size and self.read(at, 4) in (LOCAL, CENTRAL))
 
     def _next_header(self, start: int) -> int:
+        step = NEAR  # so that a file full of broken headers costs little for each
         while start < self.size:
-            window = self.read(start, WINDOW + _LONGEST_HEADER)
-            found = self._header.search(window)
+            found = self._header.search(self.read(start, step + _LONGEST_HEADER))
             if found:
                 return start + found.start()
-            start += WINDOW
+            start += step
+            step = min(2 * step, WINDOW)
         return self.size
 
 

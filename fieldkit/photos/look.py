@@ -9,6 +9,8 @@ from __future__ import annotations
 import os
 import re
 import struct
+import threading
+import warnings
 from collections.abc import Iterator
 from contextlib import contextmanager, nullcontext
 from dataclasses import dataclass
@@ -29,6 +31,7 @@ _TYPES = {
     "WEBP": "image/webp",
 }  # MPO: several JPEGs, the first counts
 _HEIC = re.compile(rb".{4}ftyp(?:heic|heix|heim|heis|mif1|msf1)", re.DOTALL)
+_ONE_AT_A_TIME = threading.Lock()
 
 
 @dataclass(frozen=True)
@@ -69,12 +72,20 @@ def _opened(source: Path | BinaryIO, name: str) -> Iterator[BinaryIO]:
         raise PhotoError.of("photos.cannot_read", file=name, why=error.strerror or str(error)) from error
 
 
+@contextmanager
+def _quietly() -> Iterator[None]:
+    """Without Pillow's warnings: what they speak of is judged here. They are switched for all threads, so one at a time."""
+    with _ONE_AT_A_TIME, warnings.catch_warnings():
+        warnings.simplefilter("ignore")
+        yield
+
+
 def _look(file: BinaryIO, name: str, size: int) -> Looked:
     try:
-        with Image.open(file, formats=["JPEG", "PNG", "WEBP"]) as picture:
+        with _quietly(), Image.open(file, formats=["JPEG", "PNG", "WEBP"]) as picture:
             width, height, kind = *picture.size, str(picture.format)
             exif = picture.info.get("exif", b"")
-    except (Image.DecompressionBombError, Image.DecompressionBombWarning) as error:
+    except Image.DecompressionBombError as error:
         raise PhotoError.of("photos.too_many_pixels", file=name, most=MAX_PIXELS) from error
     except (UnidentifiedImageError, OSError, ValueError, SyntaxError, EOFError, struct.error) as error:
         raise PhotoError.of("photos.no_photo", file=name) from error
@@ -87,8 +98,9 @@ def _camera_time(exif: bytes) -> str | None:
     """DateTimeOriginal as ISO 8601 without a zone; None where it is absent, or no time (an unset clock tells zeros)."""
     told = Image.Exif()
     try:
-        told.load(exif)
-        time = told.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
+        with _quietly():
+            told.load(exif)
+            time = told.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
         return datetime.strptime(str(time).strip("\0 "), "%Y:%m:%d %H:%M:%S").isoformat()
     except (OSError, ValueError, SyntaxError, EOFError, KeyError, TypeError, struct.error):
         return None  # a photo whose EXIF is broken is a photo all the same; it only has no time
