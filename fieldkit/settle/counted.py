@@ -17,7 +17,7 @@ from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 from itertools import accumulate, groupby, pairwise
 from math import inf
-from typing import Literal
+from typing import Literal, NamedTuple
 
 CountFindingKind = Literal[
     "alive_rises",
@@ -84,21 +84,27 @@ def counted_history(planted: int, counts: Iterable[Count]) -> CountedHistory:
     spans = list(pairwise([0, *ages]))
     losses = [before - after for before, after in pairwise([planted, *alive])]
     rises = [after - before for before, after in pairwise([0, *dead])]
-    living = Counter[_Ends]({(ages[-1] if ages else 0, None): alive[-1] if alive else planted})
+    still_alive = Counter[_Ends]({(ages[-1] if ages else 0, None): alive[-1] if alive else planted})
     return CountedHistory(
-        lost=_weighted(living + Counter(dict(zip(spans, losses, strict=True)))),
-        open=_weighted(living + _found_dead(spans, losses, rises)),
+        lost=_weighted(still_alive + Counter(dict(zip(spans, losses, strict=True)))),
+        open=_weighted(still_alive + _found_dead(spans, losses, rises)),
         findings=tuple(sorted({*_of_one_count(planted, given), *_of_rising(visits)})),
     )
 
 
-def _visit(age: int, planted: int, counts: Sequence[Count]) -> Count:
+class _Visit(NamedTuple):
+    age: int
+    alive: int
+    dead: int
+
+
+def _visit(age: int, planted: int, counts: Sequence[Count]) -> _Visit:
     """What one day tells. Of two counts of a day alive holds over dead, and dead over missing, as in a history."""
     alive = min(max(count.alive for count in counts), planted)
     dead = max(count.dead for count in counts)
     if age == 0:
         alive = max(alive, planted - dead)  # missing is no state of the planting day: they had just been put there
-    return Count(age, alive, dead, max(count.missing for count in counts))
+    return _Visit(age, alive, dead)
 
 
 def _running_maximum(numbers: Iterable[int]) -> list[int]:
@@ -140,10 +146,10 @@ def _of_one_count(planted: int, counts: Iterable[Count]) -> Iterator[CountFindin
             yield CountFinding(about, "missing_on_planting_day")
 
 
-def _of_rising(visits: Sequence[Count]) -> Iterator[CountFinding]:
+def _of_rising(visits: Sequence[_Visit]) -> Iterator[CountFinding]:
     """One finding for each count that raises others: those raised, and the one they are raised to."""
     raised: dict[int, list[int]] = defaultdict(list)
-    highest = Count(0, 0, 0, 0)
+    highest = _Visit(0, 0, 0)
     for visit in reversed(visits):
         if visit.alive >= highest.alive:
             highest = visit
