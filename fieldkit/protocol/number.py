@@ -6,7 +6,7 @@ import re
 from decimal import Decimal
 
 # A comma is a decimal mark too: crews write "12,5". Blanks between thousands and exponents are not guessed at.
-_NUMBER = re.compile(r"\s*([+-]?)0*([0-9]{1,15})(?:[.,]([0-9]{1,15}))?\s*", re.ASCII)
+_NUMBER = re.compile(r"\s*([+-]?)(?=[.,]?[0-9])0*([0-9]{0,15})(?:[.,]([0-9]{1,15}))?\s*", re.ASCII)
 
 
 def written(text: object) -> str | None:
@@ -18,6 +18,7 @@ def written(text: object) -> str | None:
     if found is None:
         return None
     sign, whole, decimals = found.groups()
+    whole = whole or "0"
     plain = whole if decimals is None else f"{whole}.{decimals}"
     return f"-{plain}" if sign == "-" and Decimal(plain) != 0 else plain
 

@@ -50,9 +50,10 @@ ROW_NAMES = frozenset({
     "part", "parts", "alive", "dead", "missing", "count", "done", "photo",
 })
 HEAD_NAMES = frozenset({
-    "role", "protocol", "site", "day", "recorder", "typed_by", "buddy", "dive", "round", "visit", "practice", "import", "note",
+    "session", "role", "protocol", "site", "day", "recorder", "typed_by", "buddy", "dive", "round", "visit", "practice",
+    "import", "note",
 })
-ENVELOPE_NAMES = frozenset({"v", "kind", "device", "session", "seq", "at", "replaces", "values"})
+ENVELOPE_NAMES = frozenset({"v", "kind", "device", "seq", "at", "replaces", "values"})
 # fmt: on
 RESERVED = ROW_NAMES | HEAD_NAMES | ENVELOPE_NAMES
 # A planting's own names, which a protocol may take up to say how they are asked for (`method` and its list, say).

@@ -129,14 +129,17 @@ class _Row(Schema):
 
 def _fault(field: Field, sound: Mapping[str, Any], values: Mapping[str, Any]) -> Fault | None:
     """What is wrong with the place of a field in a row: `sound` is what was understood, `values` what was said."""
-    said = any(name in values for name in (field.name, *field.was))
     if values.get("searched") == "no":
-        return Fault("protocol.not_searched", {"name": field.name}) if said else None
+        return Fault("protocol.not_searched", {"name": field.name}) if _is_said(field, values) else None
     if field.name in sound and not applies(field, sound):
         return Fault("protocol.does_not_apply", {"name": field.name, "where": _where(field)})
-    if field.required and not said and applies(field, sound):
+    if field.required and not _is_said(field, values) and applies(field, sound):
         return Fault("protocol.required", {"name": field.name})
     return None
+
+
+def _is_said(field: Field, values: Mapping[str, Any]) -> bool:
+    return any(name in values for name in (field.name, *field.was))
 
 
 def _where(field: Field) -> str:
