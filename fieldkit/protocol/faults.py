@@ -5,6 +5,8 @@ from __future__ import annotations
 import reprlib
 from collections.abc import Mapping
 from dataclasses import dataclass
+from datetime import date, time
+from decimal import Decimal
 from typing import Any
 
 from fieldkit import messages
@@ -13,13 +15,39 @@ from fieldkit.protocol.errors import ProtocolError
 from fieldkit.protocol.places import Path, line_of
 
 
+class _Short(reprlib.Repr):
+    """Values as a file writes them rather than as Python does, cut short wherever they are long."""
+
+    def repr_bool(self, x: bool, _level: int) -> str:
+        return str(x).lower()
+
+    def repr_NoneType(self, _x: None, _level: int) -> str:  # noqa: N802 (the base class finds it by the type's name)
+        return "null"
+
+    def repr_int(self, x: int, level: int) -> str:
+        # Python refuses to write out an integer of more than 4300 digits.
+        return super().repr_int(x, level) if x.bit_length() < 128 else "…"
+
+    def repr_Decimal(self, x: Decimal, _level: int) -> str:  # noqa: N802
+        return str(x)
+
+    def repr_date(self, x: date, _level: int) -> str:
+        return x.isoformat()
+
+    repr_datetime = repr_date
+
+    def repr_time(self, x: time, _level: int) -> str:
+        return x.isoformat()
+
+
+_SHORT = _Short()
+
+
 def shown(value: Any) -> str:
     """A value as a sentence quotes it: short, whatever it is."""
     if isinstance(value, str):
         return value if len(value) <= 60 else f"{value[:59]}…"
-    if isinstance(value, bool):
-        return str(value).lower()
-    return reprlib.repr(value)
+    return _SHORT.repr(value)
 
 
 @dataclass(frozen=True)

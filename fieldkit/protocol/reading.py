@@ -73,11 +73,16 @@ def _parsed(text: str, file: str) -> dict[str, Any]:
         raise ProtocolError.of("protocol.too_deep", file=file, most=DEEPEST)
     try:
         return tomllib.loads(text, parse_float=Decimal)
-    except tomllib.TOMLDecodeError as error:
-        found = _POSITION.search(str(error))
-        line, column = (int(found[1]), int(found[2])) if found else (text.count("\n") + 1, 1)
-        near = ([*text.split("\n"), ""])[line - 1].strip()
-        raise ProtocolError.of("protocol.not_toml", file=file, line=line, column=column, near=shown(near)) from error
+    except ValueError as error:  # TOMLDecodeError is one; so is a number of too many digits, which has no place
+        raise _not_toml(text, file, str(error)) from error
+
+
+def _not_toml(text: str, file: str, reason: str) -> ProtocolError:
+    lines = text.rstrip().split("\n")
+    found = _POSITION.search(reason)
+    line, column = (int(found[1]), int(found[2])) if found else (len(lines), 1)
+    near = lines[min(line, len(lines)) - 1].strip()
+    return ProtocolError.of("protocol.not_toml", file=file, line=line, column=column, near=shown(near))
 
 
 def _names(raw: Mapping[str, Any]) -> dict[Path, str]:

@@ -15,7 +15,7 @@ from typing import Any
 from fieldkit import messages
 from fieldkit.protocol.duration import days_of
 from fieldkit.protocol.errors import DurationError
-from fieldkit.protocol.faults import Faults
+from fieldkit.protocol.faults import Faults, shown
 from fieldkit.protocol.number import number
 from fieldkit.protocol.places import Path
 from fieldkit.protocol.protocol import KINDS, OF, RESERVED, ROLES, Choice
@@ -69,7 +69,7 @@ def _one_of(known: tuple[str, ...]) -> Reader:
     def read(value: Any, path: Path, faults: Faults) -> str | None:
         if isinstance(value, str) and value in known:
             return value
-        faults.add(path, "not_one_of", value=value, known=nearest(str(value), known))
+        faults.add(path, "not_one_of", value=value, known=nearest(shown(value), known))
         return None
 
     return read

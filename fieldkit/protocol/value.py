@@ -35,13 +35,13 @@ class _Value(fields.Field[Any]):
 
     def make_error(self, key: str, **_: Any) -> ValidationError:  # noqa: ARG002
         """marshmallow itself asks for one error only here: a value that is null."""
-        return self.refusal("empty", "null")
+        return self.refusal("empty", None)
 
     def chosen(self, value: Any) -> str:
         """The name of a choice as it is now."""
         choice = self.field.choice(value) if isinstance(value, str) else None
         if choice is None:
-            known = nearest(str(value), [choice.value for choice in self.field.values])
+            known = nearest(shown(value), [choice.value for choice in self.field.values])
             raise self.refusal("not_in_list", value, known=known)
         return choice.value
 

@@ -143,7 +143,7 @@ def test_the_line_of_a_byte_that_is_not_utf8_is_told() -> None:
         ('[protocol]\nname = "x\n', 2),
         ("[protocol\n", 1),
         ("a = 1\na = 2\n", 2),
-        ("a = [1,\n", 2),
+        ("a = [1,\n\n", 1),
         ("[a]\n[b]\n[a]\n", 3),
         ("x", 1),
     ],
@@ -158,6 +158,24 @@ def test_what_is_no_toml_is_refused_with_its_line(text: str, line: int) -> None:
 @pytest.mark.parametrize("body", [b"a=" + b"[" * 100_000, b"a." * 100_000 + b"a=1", b"a=" + b"{a=" * 300 + b"1" + b"}" * 300])
 def test_a_file_without_bottom_is_refused_before_it_is_parsed(body: bytes) -> None:
     assert faults_of(body) == ["too_deep"]
+
+
+def test_a_number_of_too_many_digits_is_refused() -> None:
+    assert faults_of(b"a = " + b"9" * 5000) == ["not_toml"]
+
+
+def test_values_are_quoted_as_the_file_writes_them(every_kind_text: str) -> None:
+    values = {
+        "true": "true",
+        "2.50": "2.50",
+        "1979-05-27": "1979-05-27",
+        "[ true, 0x" + "f" * 5000 + " ]": "[true, …]",
+        '{ a = "b" }': "{'a': 'b'}",
+    }
+    for written, shown in values.items():
+        with pytest.raises(ProtocolError) as refused:
+            read_protocol(every_kind_text.replace("version = 2", f"version = {written}").encode())
+        assert refused.value.faults[0].data["value"] == shown
 
 
 def test_faults_of_every_part_are_told_together_in_the_order_of_their_lines(every_kind_text: str) -> None:
