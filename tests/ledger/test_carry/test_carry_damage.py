@@ -2,6 +2,9 @@
 
 from __future__ import annotations
 
+import errno
+import io
+import os
 import struct
 from pathlib import Path
 from typing import Any
@@ -11,7 +14,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit.ledger import CarryError, read_line
-from fieldkit.ledger.carry import read_carry
+from fieldkit.ledger.carry import Carry, read_carry
 
 
 class Read:
@@ -79,8 +82,8 @@ def test_a_file_cut_at_any_byte_of_its_entries_gives_exactly_the_whole_lines(day
 
 
 def test_a_cut_is_always_noticed(day: Any, tmp_path: Path) -> None:
-    end = day.raw.index(b"end.json") + len(b"end.json")
-    for cut in range(1024, end, 501):
+    end = day.raw.index(b"PK\x01\x02")
+    for cut in [*range(1024, end, 301), end - 1]:
         read = Read(tmp_path / "cut.zip", day.raw[:cut])
         assert ("torn" in read.keys, read.carry.is_whole) == (True, False), cut
 
@@ -166,7 +169,7 @@ def test_a_destroyed_header_costs_at_most_its_own_member(day: Any, tmp_path: Pat
     header = raw.index(name.encode()) - 30
     raw[header : header + 30] = bytes(30)
     read = Read(tmp_path / "destroyed.zip", bytes(raw))
-    assert len(read.digests) >= 23
+    assert len(read.digests) == 24
     assert len(read.content) >= 3
     assert not read.carry.is_whole
 
@@ -178,6 +181,36 @@ def test_a_stretch_of_zeros_costs_only_what_it_covers(day: Any, tmp_path: Path) 
     read = Read(tmp_path / "zeros.zip", bytes(raw))
     assert len(read.digests) >= 24 - 4
     assert read.content == day.digests
+
+
+class FailingCard(io.FileIO):
+    """A file on a card of which one sector cannot be read any more, as the system tells it."""
+
+    bad = 0
+
+    def readinto(self, buffer: Any, /) -> int:
+        at = self.tell()
+        if at <= self.bad < at + len(buffer):
+            raise OSError(errno.EIO, os.strerror(errno.EIO))
+        return super().readinto(buffer)
+
+
+@pytest.mark.parametrize("at", ["start", "entry", "photo", "end.json"])
+def test_a_sector_that_cannot_be_read_costs_only_what_stands_there(day: Any, at: str) -> None:
+    card = FailingCard(day.file)
+    places = {"start": 0, "entry": day.raw.index(day.entries[3].line), "photo": day.raw.index(day.content[1][2])}
+    card.bad = places.get(at, day.raw.index(b"end.json"))
+    with io.BufferedReader(card, buffer_size=512) as file:
+        if at == "start":
+            with pytest.raises(CarryError) as raised:
+                Carry(file, "day.zip")
+            assert raised.value.faults[0].key == "carry.unreadable"
+            return
+        carry = Carry(file, "day.zip")
+        entries = list(carry.entries())
+        carry.prove()
+    assert (len(entries) >= 24 - 2 * 4096 // len(day.entries[0].line), carry.is_whole) == (True, False)
+    assert "carry.unreadable" in [fault.key for fault in carry.faults]
 
 
 def test_the_file_is_left_as_it_is(day: Any) -> None:

@@ -17,8 +17,9 @@ from typing import Any
 import pytest
 
 from fieldkit.ledger import CarryError, canonical
-from fieldkit.ledger import carry as carry_module
-from fieldkit.ledger.carry import MAX_FAULTS, MAX_LINE, read_carry
+from fieldkit.ledger.carry import read_carry, reading
+from fieldkit.ledger.carry.form import FORMAT, MAX_LINE
+from fieldkit.ledger.carry.reading import MAX_FAULTS
 
 DIGEST = hashlib.sha256(b"reef").hexdigest()
 OTHER = hashlib.sha256(b"other").hexdigest()
@@ -154,7 +155,7 @@ def test_a_photo_whose_header_claims_gigabytes_is_refused_unread(day: Any) -> No
 
 
 def test_more_members_than_a_carry_file_may_hold_are_refused(day: Any, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(carry_module, "MAX_CONTENT", 5)
+    monkeypatch.setattr(reading, "MAX_CONTENT", 5)
     extra = [(f"photos/{hashlib.sha256(bytes([n])).hexdigest()}", bytes([n])) for n in range(4)]
     _, good, faults, _ = read(repacked(day, extra))
     assert (good, faults.count("too_many_members")) == (5, 3)
@@ -186,7 +187,7 @@ def test_bytes_after_the_directory_are_noticed(day: Any) -> None:
 )
 def test_a_file_that_does_not_say_whose_it_is_is_refused_whole(day: Any, changed: dict[str, Any], key: str) -> None:
     about = {
-        "format": carry_module.FORMAT,
+        "format": FORMAT,
         "version": 1,
         "programme": day.about.programme,
         "programme_name": "Trial",

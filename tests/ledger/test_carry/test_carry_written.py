@@ -17,7 +17,8 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from fieldkit.ledger import CarryError, Entry, mint, new_id
-from fieldkit.ledger.carry import MAX_CONTENT, About, read_carry, write_carry
+from fieldkit.ledger.carry import About, read_carry, write_carry
+from fieldkit.ledger.carry.form import MAX_CONTENT
 
 IDS = st.integers(0, 2**48 - 1).map(lambda n: new_id(n, bytes(10)))
 TEXT = st.text(st.characters(exclude_categories=["Cs"]), max_size=20)

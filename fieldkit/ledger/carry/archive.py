@@ -13,12 +13,12 @@ import os
 import re
 import stat
 import struct
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from typing import BinaryIO
 
 LOCAL, CENTRAL, END = b"PK\x03\x04", b"PK\x01\x02", b"PK\x05\x06"
-NEAR, WINDOW = 4096, 1024 * 1024
+SECTOR, WINDOW = 4096, 1024 * 1024
 _LOCAL = struct.Struct("<4s5H3L2H")
 _CENTRAL = struct.Struct("<4s6H3L5H2L")
 _END_BYTES = (22, 20 + 56 + 22)  # plain, and with the records for more than 4 GiB or 65,535 members before it
@@ -56,10 +56,11 @@ class Archive:
         self.size = file.seek(0, os.SEEK_END)
         self._header = re.compile(rb"PK(?:\x03\x04.{26}|\x01\x02.{42})(?:" + names + rb")", re.DOTALL)
         self._directory_at = self.size
+        self.unreadable: tuple[int, OSError] | None = None  # the first place, and what the disk said
 
     def read(self, start: int, size: int) -> bytes:
-        self.file.seek(start)
-        return self.file.read(size)
+        """Bytes of the file; none where the disk cannot read them, which is kept in mind in `unreadable`."""
+        return self._attempt(start, lambda: self.file.read(size))
 
     def members(self) -> Iterator[Member]:
         """Every member and every gap, in order, up to the directory."""
@@ -70,17 +71,19 @@ class Archive:
             at = member.end
         self._directory_at = at
 
-    def lines(self, member: Member, longest: int) -> Iterator[tuple[int, int, bytes]]:
-        """Number, offset and bytes of each line of a member; of a line longer than `longest` only its beginning."""
-        at, number = member.start, 1
-        while at < member.end:
-            self.file.seek(at)
-            line = self.file.readline(min(longest + 1, member.end - at))
+    def lines(self, start: int, end: int, longest: int) -> Iterator[tuple[int, int, bytes]]:
+        """Number, offset and bytes of each line of a stretch; of a line longer than `longest` only its beginning."""
+        at, number = start, 1
+        while at < end:
+            line = self._line(at, min(longest + 1, end - at))
+            if not line:
+                at += SECTOR - at % SECTOR
+                continue
             yield number, at, line
             at += len(line)
             number += 1
             if len(line) > longest and not line.endswith(b"\n"):
-                at = self._after_line(at, member.end)
+                at = self._after_line(at, end)
 
     def directory(self) -> Iterator[tuple[str, bool]]:
         """Name of each member in the directory, and whether it is a link. After `members`."""
@@ -120,20 +123,32 @@ class Archive:
         end = self._next_header(at + 1)
         return Member("", at, at, end, end - at, 0, "gap")
 
+    def _line(self, start: int, size: int) -> bytes:
+        return self._attempt(start, lambda: self.file.readline(size))
+
+    def _attempt(self, start: int, reading: Callable[[], bytes]) -> bytes:
+        # A failing card reads on behind its bad places, so one of them must not cost the rest of the file.
+        try:
+            self.file.seek(start)
+            return reading()
+        except OSError as error:
+            self.unreadable = self.unreadable or (start, error)
+            return b""
+
     def _after_line(self, at: int, end: int) -> int:
         while at < end:
             window = self.read(at, min(WINDOW, end - at))
             found = window.find(b"\n")
             if found >= 0:
                 return at + found + 1
-            at += len(window)
+            at += len(window) or SECTOR
         return end
 
     def _is_boundary(self, at: int) -> bool:
         return at == self.size or (at < self.size and self.read(at, 4) in (LOCAL, CENTRAL))
 
     def _next_header(self, start: int) -> int:
-        step = NEAR  # so that a file full of broken headers costs little for each
+        step = SECTOR  # so that a file full of broken headers costs little for each
         while start < self.size:
             found = self._header.search(self.read(start, step + _LONGEST_HEADER))
             if found:
