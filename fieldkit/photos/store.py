@@ -52,14 +52,18 @@ class PhotoStore:
             return False
         path = self.path(digest)
         partial = self.folder / _PARTIAL / f"{digest}.{secrets.token_hex(4)}"
+        source = _Source(stream)
         try:
             for folder in (path.parent, partial.parent):
                 self._make(folder)
             with durable.whole_file(path, partial) as file:
-                true = _copy(stream, file)
-                if true != digest:
-                    raise PhotoError.of("photos.wrong_digest", said=digest, true=true)
+                for piece in source.pieces():
+                    file.write(piece)
+                if source.digest != digest:
+                    raise PhotoError.of("photos.wrong_digest", said=digest, true=source.digest)
         except OSError as error:
+            if error is source.error:
+                raise
             raise _cannot_write(path, error) from error
         return True
 
@@ -132,12 +136,29 @@ class PhotoStore:
             durable.force_folder(self.folder)
 
 
-def _copy(stream: Readable, file: BinaryIO) -> str:
-    hasher = hashlib.sha256()
-    while piece := stream.read(PIECE):
-        hasher.update(piece)
-        file.write(piece)
-    return hasher.hexdigest()
+class _Source:
+    """The bytes that come in, hashed as they pass. Keeps apart an error of the sender from one of our disk."""
+
+    def __init__(self, stream: Readable) -> None:
+        self.error: OSError | None = None
+        self._stream = stream
+        self._hasher = hashlib.sha256()
+
+    def pieces(self) -> Iterator[bytes]:
+        while piece := self._read():
+            self._hasher.update(piece)
+            yield piece
+
+    @property
+    def digest(self) -> str:
+        return self._hasher.hexdigest()
+
+    def _read(self) -> bytes:
+        try:
+            return self._stream.read(PIECE)
+        except OSError as error:
+            self.error = error
+            raise
 
 
 def _digest_of(path: Path) -> str:

@@ -85,12 +85,13 @@ def test_a_photo_that_was_refused_can_be_sent_again(store: PhotoStore) -> None:
     assert put(store)
 
 
-def test_a_stream_that_breaks_off_leaves_nothing_and_its_own_error(store: PhotoStore) -> None:
+@pytest.mark.parametrize("error", [ConnectionResetError, TimeoutError, KeyError])
+def test_a_stream_that_breaks_off_leaves_nothing_and_its_own_error(store: PhotoStore, error: type[Exception]) -> None:
     class Cut(io.BytesIO):
         def read(self, size: int | None = -1, /) -> bytes:
-            raise KeyError("the stream's own")
+            raise error
 
-    with pytest.raises(KeyError):
+    with pytest.raises(error):
         store.put(Cut(), DIGEST)
     assert [path for path in store.folder.rglob("*") if path.is_file()] == []
 
