@@ -10,6 +10,7 @@ from fieldkit.protocol.conditions import applies
 from fieldkit.protocol.duration import days_of
 from fieldkit.protocol.errors import DurationError, ProtocolError
 from fieldkit.protocol.number import number
+from fieldkit.protocol.plain import plain
 from fieldkit.protocol.protocol import Choice, Field, Protocol, Round
 from fieldkit.protocol.reading import read_protocol
 from fieldkit.protocol.renaming import renamed
@@ -28,6 +29,7 @@ __all__ = [
     "changes",
     "days_of",
     "number",
+    "plain",
     "read_protocol",
     "renamed",
     "schema",

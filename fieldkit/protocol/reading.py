@@ -107,7 +107,7 @@ def _head(raw: Mapping[str, Any], faults: Faults) -> dict[str, Any]:
 def _fields(raw: Mapping[str, Any], faults: Faults) -> dict[Path, Field]:
     """The fields by where they stand; those that are faulty in themselves are left out, with their faults told."""
     tables = _listed(raw, "field", faults)
-    if not tables:
+    if not tables and not faults.touch(("field",)):
         faults.add(("field",), "no_field")
     read = {path: read_table(one, FIELD, path, faults) for path, one in tables.items()}
     fields = {path: _field(found) for path, found in read.items() if found is not None}

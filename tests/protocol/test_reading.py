@@ -113,9 +113,12 @@ def test_a_file_from_any_editor_is_taken(before: str, every_kind_text: str) -> N
     assert read_protocol(body).fields == read_protocol(every_kind_text.encode()).fields
 
 
-def test_a_protocol_without_fields_is_refused(every_kind_text: str) -> None:
+@pytest.mark.parametrize(
+    ("fields", "fault"), [("field = []", "no_field"), ("field = 3", "not_a_list_of_tables"), ("", "no_field")]
+)
+def test_fields_that_are_none_are_one_fault(fields: str, fault: str, every_kind_text: str) -> None:
     head = every_kind_text[: every_kind_text.index("[[field]]")]
-    assert faults_of(head.encode()) == ["no_field"]
+    assert faults_of(f"{fields}\n{head}".encode()) == [fault]
 
 
 def test_a_file_that_is_too_large_is_refused_unread() -> None:
