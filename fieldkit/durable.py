@@ -31,14 +31,21 @@ def whole_file(path: Path, partial: Path) -> Iterator[BinaryIO]:
     try:
         with partial.open("xb") as file:
             yield file
-            file.flush()
-            _force(file.fileno())
+            force(file)
         partial.replace(path)
     except BaseException:
         partial.unlink(missing_ok=True)
         raise
     for folder in {path.parent, partial.parent}:
         force_folder(folder)
+
+
+def force(file: BinaryIO) -> None:
+    """Make what was written so far survive a power cut; where the system lets us, what is read next comes from the disk."""
+    file.flush()
+    _force(file.fileno())
+    if sys.platform == "linux":
+        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
 
 
 def force_folder(folder: Path) -> None:

@@ -59,13 +59,12 @@ def write_carry(
     partial = path.with_name(f".{path.name}.{secrets.token_hex(4)}.partial")
     try:
         with durable.whole_file(path, partial) as file:
-            counted = _write(file, about, entries, content)
-            file.flush()
+            count = _write(file, about, entries, content)
+            durable.force(file)
             _read_back(partial, path)
-            size = partial.stat().st_size
     except OSError as error:
         raise CarryError.of("carry.cannot_write", file=str(path), why=error.strerror or str(error)) from error
-    return CarryCount(counted.entries, counted.content, size, counted.left_out)
+    return count
 
 
 def _write(
@@ -89,7 +88,7 @@ def _write(
                 members[name] = _add(archive, name, _pieces_of(source))
         _add(archive, END, [listing(members)])
     carried = {folder: sum(name.startswith(f"{folder}/") for name in members) for folder in MOST_BYTES}
-    return CarryCount(lines.n, carried, 0, tuple(left_out))
+    return CarryCount(lines.n, carried, file.tell(), tuple(left_out))
 
 
 def _folder_order(item: tuple[tuple[str, str], Path | bytes]) -> int:
