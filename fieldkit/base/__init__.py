@@ -3,8 +3,23 @@
 Design's `ledger`, `register` and `settle` are pure; this room is where their folds meet the disk.
 """
 
+from fieldkit.base.answers import Answer, find_matter, statement, take_back
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.errors import BaseError, SayError
 from fieldkit.base.view import MatterRow, ObservationRow, SessionRow, View
 
-__all__ = ["Base", "BaseError", "MatterRow", "Merged", "ObservationRow", "SayError", "SessionRow", "Statement", "View"]
+__all__ = [
+    "Answer",
+    "Base",
+    "BaseError",
+    "MatterRow",
+    "Merged",
+    "ObservationRow",
+    "SayError",
+    "SessionRow",
+    "Statement",
+    "View",
+    "find_matter",
+    "statement",
+    "take_back",
+]

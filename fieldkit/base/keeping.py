@@ -9,6 +9,7 @@ From nothing, everything is touched; the rows are the same, and `fieldkit check`
 
 from __future__ import annotations
 
+import dataclasses
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Mapping
 from datetime import date
@@ -37,7 +38,7 @@ _THINGS = tuple(
     kind for kind, family in FAMILIES.items() if family in ("register", "protocol") and kind not in ("coral", "tag")
 )
 _NAMES = {"site": "name", "plot": "name", "genotype": "accession", "person": "initials"}
-_SCOPES = {"plot": "site"}
+_SCOPES = {"plot": "site", "boat_day": "site"}
 
 
 class Keeper:
@@ -67,7 +68,8 @@ class Keeper:
         entries, touched = self._sessions(new, sessions, before)
         moved = self._visits(touched, before)
         stirred = self._slates(touched | moved, before)
-        self._things(entries)
+        changed_things = self._things(entries)
+        self._questions(touched | self._sessions_beside(changed_things))
         again = self._differing(touched | moved, before) | stirred | (sessions if changed else set())
         seeds = self._units_of(entries) | self._units_of(self._observations(again).values())
         ordered = sorted(seeds)
@@ -123,21 +125,23 @@ class Keeper:
         rulings = self._rulings(ids)
         found = {}
         for id_, said in sorted(own.items()):
-            found[id_] = session(id_, [*said, *around[id_]], opened, taken_back)
             named = [replaced[name] for entry in said for name in entry.replaces if name in replaced]
-            self._put_session(found[id_], standing([*said, *around[id_], *named], opened), said, rulings)
+            stands = standing([*said, *around[id_], *named], opened)
+            own_digests = {entry.digest for entry in said}
+            found[id_] = dataclasses.replace(
+                session(id_, [*said, *around[id_]], opened, taken_back),
+                not_entitled=tuple(digest for digest in stands.not_entitled if digest in own_digests),
+            )
+            self._put_session(found[id_], stands, rulings)
         return found
 
-    def _put_session(self, one: Session, stands: Standing, own: Iterable[Entry], rulings: Rulings) -> None:
+    def _put_session(self, one: Session, stands: Standing, rulings: Rulings) -> None:
         day = settled_day(one, rulings)
         self._state.put_session(
             one, settled_site(one, rulings), str(day) if day else None, None, set_aside=is_set_aside(one, rulings)
         )
         photos = [(e.digest, e.values) for e in stands.heads.values() if e.kind == "photo" and e.session == one.id]
         self._state.put_photos(one.id, photos)
-        own_digests = {entry.digest for entry in own}
-        not_entitled = [digest for digest in stands.not_entitled if digest in own_digests]
-        self._state.replace_matters(f"session {one.id}", session_matters(one, not_entitled, rulings))
 
     def _opened(self, ids: Collection[str]) -> dict[str, Session]:
         """Device, role and whether they were taken back: all of other sessions that decides whether their entries have effect."""
@@ -226,7 +230,9 @@ class Keeper:
         pairs = sharing(noted_there)
         dives = {id_: self._dive(there[id_]) for pair in pairs for id_ in pair}
         rows = {id_: {coral: _typed(entry, dive) for coral, entry in noted_there[id_].items()} for id_, dive in dives.items()}
-        kinds = {field.name: field.kind for dive in dives.values() if dive.protocol for field in dive.protocol.fields_of("coral")}
+        kinds = {
+            field.name: field.kind for dive in dives.values() if dive.protocol for field in dive.protocol.fields_of("coral")
+        }
         alike = typed_twice(pairs, rows, kinds | {"note": "text"}, {id_: dive.recorder for id_, dive in dives.items()})
         return slate_pairs(alike, rows, self._rulings(dives), unit)
 
@@ -237,7 +243,8 @@ class Keeper:
 
     # registered things
 
-    def _things(self, entries: Iterable[Entry]) -> None:
+    def _things(self, entries: Iterable[Entry]) -> set[tuple[str, str]]:
+        """Compute the registered things that entries touch. Returns their kinds and ids."""
         entries = list(entries)
         named = self._ledger.with_digests({name for entry in entries for name in mentions(entry)})
         ids = {id_ for entry in (*entries, *named) if entry.kind in _THINGS for id_ in subjects(entry)}
@@ -250,6 +257,37 @@ class Keeper:
         stands = standing(all_.values(), self._opened({entry.session for entry in all_.values()}))
         for (kind, id_), said in sorted(spoken.items()):
             self._put_thing(kind, id_, [entry for entry in said if entry.digest in stands.heads])
+        return set(spoken)
+
+    def _sessions_beside(self, things: Iterable[tuple[str, str]]) -> set[str]:
+        """Sessions that are judged by these things: by the boat days of their site, and by the sites of their plots."""
+        plots = {id_ for kind, id_ in things if kind == "plot"}
+        sites = {site for kind, id_ in things if kind == "boat_day" for site in self._sites_ever(id_)}
+        return self._state.sessions_with("site", sites).keys() | self._state.sessions_of_units(plots)
+
+    def _sites_ever(self, boat_day: str) -> set[str]:
+        """Every site that a boat day was ever said to be at: the sessions of all of them may be judged anew."""
+        return {e.values["site"] for e in self._ledger.about({boat_day}) if isinstance(e.values.get("site"), str)}
+
+    def _questions(self, ids: Collection[str]) -> None:
+        """Compute the matters that are about sessions as a whole."""
+        rows = self._state.sessions(ids)
+        rulings = self._rulings(ids)
+        plots: dict[str, set[str]] = defaultdict(set)
+        for entry in self._observations(rows).values():
+            plots[entry.session] |= {plot} if isinstance(plot := entry.values.get("plot"), str) else set()
+        site_of = self._state.sites_of_plots({plot for found in plots.values() for plot in found})
+        boat_days = self._state.boat_days({row["site"] for row in rows.values() if row["site"]})
+        for id_, row in rows.items():
+            protocol = self._protocol(row["protocol"] or "")
+            matters = session_matters(
+                unpacked_session(row),
+                rulings,
+                boat_days=boat_days.get(row["site"], ()),
+                window_days=protocol.same_visit_days if protocol else 0,
+                sites_of_plots={site_of[plot] for plot in plots[id_] if plot in site_of},
+            )
+            self._state.replace_matters(f"session {id_}", matters)
 
     def _put_thing(self, kind: str, id_: str, heads: list[Entry]) -> None:
         called = {self._name_of(kind, id_)}

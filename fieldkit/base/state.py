@@ -8,6 +8,7 @@ from __future__ import annotations
 import hashlib
 import json
 import sqlite3
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import asdict
 from typing import Any
@@ -55,6 +56,25 @@ class State:
         """Sessions by site, protocol or import."""
         sql = f"SELECT * FROM session WHERE {column} IN (SELECT value FROM json_each(?))"
         return {row["id"]: row for row in self.rows(sql, values)}
+
+    def sessions_of_units(self, units: Collection[str]) -> set[str]:
+        """Sessions with observations of these plots."""
+        sql = "SELECT DISTINCT session FROM fate WHERE unit IN (SELECT value FROM json_each(?))"
+        return {row["session"] for row in self.rows(sql, units)}
+
+    def sites_of_plots(self, plots: Collection[str]) -> dict[str, str]:
+        sql = "SELECT id, scope FROM thing WHERE kind = 'plot' AND scope IS NOT NULL AND id IN (SELECT value FROM json_each(?))"
+        return {row["id"]: row["scope"] for row in self.rows(sql, plots)}
+
+    def boat_days(self, sites: Collection[str]) -> dict[str, tuple[str, ...]]:
+        """Days on which somebody was out, by site."""
+        found: dict[str, set[str]] = defaultdict(set)
+        for row in self.rows(
+            "SELECT scope, said FROM thing WHERE kind = 'boat_day' AND scope IN (SELECT value FROM json_each(?))", sites
+        ):
+            if isinstance(day := json.loads(row["said"]).get("day"), str):
+                found[row["scope"]].add(day)
+        return {site: tuple(sorted(days)) for site, days in found.items()}
 
     def put_session(self, session: Session, site: str | None, day: str | None, visit: str | None, *, set_aside: bool) -> None:
         said = packed({name: value for name, value in asdict(session).items() if name != "id"})
@@ -167,7 +187,7 @@ class State:
 
 def unpacked_session(row: Mapping[str, Any]) -> Session:
     said = json.loads(row["said"])
-    for name in ("opening", "disputed", "continued_twice"):
+    for name in ("opening", "disputed", "continued_twice", "not_entitled"):
         said[name] = tuple(said[name])
     return Session(id=row["id"], **said)
 

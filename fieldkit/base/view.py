@@ -127,6 +127,10 @@ class View:
         """How many observations have each fate."""
         return {row["fate"]: row["n"] for row in self.rows("SELECT fate, count(*) AS n FROM fate GROUP BY fate ORDER BY fate")}
 
+    def fates_of(self, digests: Collection[str]) -> list[dict[str, Any]]:
+        """Rows of digest, unit, fate, coral, session."""
+        return self._of("SELECT * FROM fate", "digest", digests)
+
     def photos_of_session(self, session: str) -> list[dict[str, Any]]:
         rows = self.rows("SELECT * FROM photo WHERE unit = ? ORDER BY digest", session)
         return [row | {"said": json.loads(row["said"])} for row in rows]

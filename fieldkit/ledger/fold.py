@@ -38,6 +38,8 @@ class Session:
     held: int = 0
     continued_twice: tuple[str, ...] = ()
     """Digests that share a place in the session: one device lived two lives (a clone, a restored backup)."""
+    not_entitled: tuple[str, ...] = ()
+    """Digests of its entries that have no effect, because it may not say such a thing."""
 
     @property
     def is_lead(self) -> bool:

@@ -80,7 +80,6 @@ class Subject:
     intervals: Mapping[tuple[Treatment, Answer], Intervals]
 
 
-
 def columns(
     view: View,
     *,
@@ -123,7 +122,9 @@ class _Labels:
         self._plots = view.things("plot")
         self._genotypes = view.things("genotype")
 
-    def of(self, plot: str | None, genotype: str | None, species: str | None, planted_on: str | None, method: str | None) -> tuple[str, ...]:
+    def of(
+        self, plot: str | None, genotype: str | None, species: str | None, planted_on: str | None, method: str | None
+    ) -> tuple[str, ...]:
         place = self._plots.get(plot or "", {})
         site = self._sites.get(place.get("site", ""), {}).get("name", UNKNOWN)
         genet = self._genotypes.get(genotype or "", {})
@@ -267,7 +268,9 @@ def _from(subject: Subject, since: date) -> Subject:
         for key, rows in subject.intervals.items()
     }
     alive = sum(weight for _, _, weight in shifted["lost", "settled"])
-    return Subject(subject.labels, alive, subject.fates, subject.left_out, max(subject.entry - age, 0), subject.disputed, shifted)
+    return Subject(
+        subject.labels, alive, subject.fates, subject.left_out, max(subject.entry - age, 0), subject.disputed, shifted
+    )
 
 
 def _rows(subjects: Sequence[Subject], treatment: Treatment, answer: Answer) -> Rows:
@@ -291,5 +294,3 @@ def _summed(pairs: Iterable[tuple[str, int]]) -> dict[str, int]:
     for name, number in pairs:
         total[name] += number
     return dict(sorted(total.items()))
-
-

@@ -112,7 +112,9 @@ def _ages(question: Question, protocol: Protocol | None, found: Columns) -> tupl
     return rounds or ((int(last),) if last else ())
 
 
-def _groups(found: Columns, labels: Sequence[tuple[str, ...]], ages: tuple[int, ...], question: Question) -> list[dict[str, Any]]:
+def _groups(
+    found: Columns, labels: Sequence[tuple[str, ...]], ages: tuple[int, ...], question: Question
+) -> list[dict[str, Any]]:
     numbered = {label: i for i, label in enumerate(sorted(set(labels)))}
     group = np.array([numbered[label] for label in labels], dtype=np.int64)
     estimated = {treatment: _Estimated(found, treatment, group, ages, question) for treatment in TREATMENTS}
@@ -169,7 +171,9 @@ class _Estimated:
         if curve is None:
             return {"curve": [], "at": [], "median": [None, None], "restricted_mean": None}
         limits = self._limits.get(group)
-        rows = zip(curve.time, curve.survival, *self._both(curve, limits, curve.time), self._at_risk(curve, curve.time), strict=True)
+        rows = zip(
+            curve.time, curve.survival, *self._both(curve, limits, curve.time), self._at_risk(curve, curve.time), strict=True
+        )
         median = curve.median()
         return {
             "curve": [[_number(value) for value in row] for row in rows],

@@ -251,25 +251,24 @@ def _history(coral: Coral, visits: tuple[Visit, ...], cause: str | None) -> Life
 
 def _history_matters(life: Life, rulings: Rulings) -> list[Matter]:
     """A matter for each impossible thing, over the observations of the days that it is about."""
-    found = []
+    found: dict[str, Matter] = {}
     for finding in life.settled.findings:
         of = tuple(sorted({d for visit in life.visits if set(visit.days.values()) & set(finding.days) for d in visit.digests}))
         if not of:
             continue  # a day of withdrawal: the register's to mend
         ruling = rulings.on("history", of)
         applies = ruling is not None and ruling.answer in ("stands", "set_aside")
-        found.append(
-            Matter(
-                "history",
-                of,
-                Fault(f"settle.{finding.kind}", {"days": ", ".join(map(str, finding.days))}),
-                life.coral.plot or "",
-                corals=(life.coral.id,),
-                answers=("stands", "set_aside"),
-                ruling=ruling.digest if ruling and applies else None,
-            )
+        matter = Matter(
+            "history",
+            of,
+            Fault(f"settle.{finding.kind}", {"days": ", ".join(map(str, finding.days))}),
+            life.coral.plot or "",
+            corals=(life.coral.id,),
+            answers=("stands", "set_aside"),
+            ruling=ruling.digest if ruling and applies else None,
         )
-    return found
+        found.setdefault(matter.id, matter)
+    return list(found.values())
 
 
 def _uncounted(matter: Matter, fates: Mapping[str, str]) -> Sequence[str]:

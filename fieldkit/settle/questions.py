@@ -6,25 +6,68 @@ from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from fieldkit.errors import Fault
 from fieldkit.ledger.fold import Session
-from fieldkit.settle.calendar import settled_day
+from fieldkit.settle.calendar import day_of
 from fieldkit.settle.matter import Matter, Rulings
 
 SlatePair = tuple[str, str, str | None, bool]
 """Two sessions, which of them is the slate typed again as ruled, and whether that is open."""
 
 
-def session_matters(one: Session, not_entitled: Iterable[str], rulings: Rulings) -> list[Matter]:
-    """What is doubtful about a session as a whole."""
+def session_matters(
+    one: Session, rulings: Rulings, *, boat_days: Collection[str], window_days: int, sites_of_plots: Collection[str]
+) -> list[Matter]:
+    """What is doubtful about a session as a whole, found on what it says itself, before any ruling moves it.
+
+    Args:
+        boat_days: days on which somebody was out at its site, as far as anyone wrote them down.
+        window_days: how many days around such a day still belong to it.
+        sites_of_plots: the sites of the plots that it observed.
+    """
     unit = f"session {one.id}"
-    matters = [Matter("not_entitled", (digest,), Fault("settle.not_entitled"), unit, session=one.id) for digest in not_entitled]
+    matters = [
+        Matter("not_entitled", (digest,), Fault("settle.not_entitled"), unit, session=one.id) for digest in one.not_entitled
+    ]
     if one.continued_twice:
         matters.append(Matter("continued_twice", one.continued_twice, Fault("settle.continued_twice"), unit, session=one.id))
     if one.disputed:
         matters.append(corrected_twice(one.opening, one.disputed, unit))
-    if one.has_observations and not one.is_practice and settled_day(one, rulings) is None:
-        why = Fault("settle.no_day", {"day": str(one.values.get("day", ""))})
-        matters.append(Matter("date", (one.id,), why, unit, session=one.id, answers=("day", "set_aside")))
+    if one.has_observations and not one.is_practice and not one.taken_back:
+        doubts = (("date", _doubt_about_day(one, boat_days, window_days)), ("site", _doubt_about_site(one, sites_of_plots)))
+        matters += [_of_session(kind, one, why, rulings) for kind, why in doubts if why]
     return matters + rulings_that_differ(rulings, {one.id: unit})
+
+
+def _doubt_about_day(one: Session, boat_days: Collection[str], window_days: int) -> Fault | None:
+    said = str(one.values.get("day", ""))
+    day = day_of(said)
+    if day is None:
+        return Fault("settle.no_day", {"day": said})
+    out = [found for text in boat_days if (found := day_of(text))]
+    # An import brings days from before anyone wrote boat days down.
+    if "import" in one.values or not out or any(abs((day - other).days) <= window_days for other in out):
+        return None
+    return Fault("settle.nobody_out", {"day": said})
+
+
+def _doubt_about_site(one: Session, sites_of_plots: Collection[str]) -> Fault | None:
+    site = one.values.get("site")
+    if not isinstance(site, str):
+        return Fault("settle.no_site")
+    return Fault("settle.plots_of_other_site") if set(sites_of_plots) - {site} else None
+
+
+def _of_session(kind: str, one: Session, why: Fault, rulings: Rulings) -> Matter:
+    answers = ({"date": "day"}.get(kind, kind), "stands", "set_aside")
+    ruling = rulings.on(kind, [one.id])
+    return Matter(
+        kind,
+        (one.id,),
+        why,
+        f"session {one.id}",
+        session=one.id,
+        answers=answers,
+        ruling=ruling.digest if ruling and ruling.answer in answers else None,
+    )
 
 
 def corrected_twice(of: Sequence[str], fields: Iterable[str], unit: str) -> Matter:

@@ -1,0 +1,152 @@
+"""Boat days as they came in: which sessions are here, how much of each, and what of what was taken out is still out."""
+
+from __future__ import annotations
+
+from collections import Counter, defaultdict
+from collections.abc import Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from fieldkit.base import SessionRow, View
+from fieldkit.photos import PhotoStore
+
+
+@dataclass(frozen=True)
+class Came:
+    """A session as it came in."""
+
+    id: str
+    recorder: str
+    typed_by: str
+    device: str
+    plots: tuple[str, ...]
+    rows: int
+    """Standing observations."""
+    held: int
+    promised: int | None
+    """Entries here, and how many the session said it has; None while it was not closed."""
+    photos: int
+    photos_out: int
+    """Photos mentioned whose bytes are not here yet."""
+    practice: bool
+    matters: int
+
+    @property
+    def is_whole(self) -> bool:
+        return self.promised is not None and self.held > self.promised and not self.photos_out
+
+
+@dataclass(frozen=True)
+class Day:
+    """One day at one site."""
+
+    day: str
+    site: str
+    came: tuple[Came, ...]
+    taken_out: Mapping[str, Any]
+    """What the boat day's entry says was taken out: `plots` (names), `crew`, `sheets`; empty where nobody wrote it down."""
+    plots_out: tuple[str, ...]
+    """Plots taken out of which nothing came back yet."""
+
+    @property
+    def matters(self) -> int:
+        return sum(one.matters for one in self.came)
+
+
+def days(view: View, photos: PhotoStore) -> list[Day]:
+    """All boat days, the newest first."""
+    sites, plots = (_names(view, kind) for kind in ("site", "plot"))
+    here: dict[tuple[str, str], list[SessionRow]] = defaultdict(list)
+    for row in view.sessions().values():
+        if row.session.has_observations:
+            here[row.day or "", row.site or ""].append(row)
+    out = {(said.get("day", ""), said.get("site", "")): said for said in view.things("boat_day").values()}
+    open_matters = _open_matters(view)
+    seen = _plots_seen(view)
+    return [
+        _day(view, key, here.get(key, []), out.get(key, {}), sites, plots, seen, open_matters, photos)
+        for key in sorted(here.keys() | out.keys(), reverse=True)
+    ]
+
+
+def _day(
+    view: View,
+    key: tuple[str, str],
+    sessions: list[SessionRow],
+    out: Mapping[str, Any],
+    sites: Mapping[str, str],
+    plots: Mapping[str, str],
+    seen: Mapping[str, Counter[str]],
+    open_matters: Mapping[str, int],
+    photos: PhotoStore,
+) -> Day:
+    came = [_came(view, row, plots, seen, open_matters, photos) for row in sessions]
+    back = {plot for row in sessions for plot in seen.get(row.session.id, ())}
+    named = [str(plot) for plot in out.get("plots", [])]
+    people = _names(view, "person")
+    taken_out = {
+        "plots": [plots.get(plot, plot) for plot in named],
+        "crew": [people.get(person, person) for person in out.get("crew", [])],
+        "sheets": list(out.get("sheets", [])),
+    }
+    return Day(
+        key[0],
+        sites.get(key[1], ""),
+        tuple(sorted(came, key=lambda one: (one.recorder, one.id))),
+        taken_out if out else {},
+        tuple(sorted(plots.get(plot, plot) for plot in named if plot not in back)),
+    )
+
+
+def _came(
+    view: View,
+    row: SessionRow,
+    plots: Mapping[str, str],
+    seen: Mapping[str, Counter[str]],
+    open_matters: Mapping[str, int],
+    photos: PhotoStore,
+) -> Came:
+    one = row.session
+    shown = [photo["photo"] for photo in view.photos_of_session(one.id)]
+    rows = seen.get(one.id, Counter())
+    return Came(
+        one.id,
+        str(one.values.get("recorder", "")),
+        str(one.values.get("typed_by", "")),
+        one.device or "",
+        tuple(sorted(plots.get(plot, plot) for plot in rows)),
+        rows.total(),
+        one.held,
+        one.promised,
+        len(shown),
+        sum(not (photo and photos.has(photo)) for photo in shown),
+        one.is_practice,
+        open_matters.get(one.id, 0),
+    )
+
+
+def _names(view: View, kind: str) -> dict[str, str]:
+    return {id_: str(said.get("name") or said.get("initials") or id_[:8]) for id_, said in view.things(kind).items()}
+
+
+def _plots_seen(view: View) -> dict[str, Counter[str]]:
+    """Standing observations by session and plot."""
+    rows = view.rows(
+        "SELECT session, unit, count(*) AS n FROM fate WHERE fate NOT IN ('superseded', 'retracted', 'redacted') "
+        "GROUP BY session, unit"
+    )
+    found: dict[str, Counter[str]] = defaultdict(Counter)
+    for row in rows:
+        found[row["session"]][row["unit"]] = row["n"]
+    return found
+
+
+def _open_matters(view: View) -> Counter[str]:
+    """Open matters by session."""
+    found: Counter[str] = Counter()
+    matters = view.matters()
+    digests = {name for matter in matters for name in matter.of}
+    session_of = {row["digest"]: row["session"] for row in view.fates_of(digests)}
+    for matter in matters:
+        found.update({session_of.get(name, name) for name in matter.of} | ({matter.session} if matter.session else set()))
+    return found
