@@ -71,8 +71,9 @@ class Faults:
         return len(self._found)
 
     def add(self, path: Path, key: str, **data: Any) -> None:
-        """One more. `data` is what the sentence names; values of any form are made fit to print."""
-        self.take(path, Fault(f"protocol.{key}", {name: shown(value) for name, value in data.items()}))
+        """One more. `data` is what the sentence names; a `name` or `value` out of the file is made fit to print."""
+        quoted = {name: shown(data[name]) for name in ("name", "value") if name in data}
+        self.take(path, Fault(f"protocol.{key}", data | quoted))
 
     def take(self, path: Path, fault: Fault) -> None:
         """One more, which says what is wrong but not yet where."""

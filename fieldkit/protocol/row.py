@@ -132,7 +132,7 @@ def _fault(field: Field, sound: Mapping[str, Any], values: Mapping[str, Any]) ->
     if values.get("searched") == "no":
         return Fault("protocol.not_searched", {"name": field.name}) if _is_said(field, values) else None
     if field.name in sound and not applies(field, sound):
-        return Fault("protocol.does_not_apply", {"name": field.name, "where": _where(field)})
+        return Fault("protocol.does_not_apply", {"name": field.name, "conditions": _conditions(field)})
     if field.required and not _is_said(field, values) and applies(field, sound):
         return Fault("protocol.required", {"name": field.name})
     return None
@@ -142,5 +142,5 @@ def _is_said(field: Field, values: Mapping[str, Any]) -> bool:
     return any(name in values for name in (field.name, *field.was))
 
 
-def _where(field: Field) -> str:
+def _conditions(field: Field) -> str:
     return ", ".join(f"{name} = {' / '.join(wanted)}" for name, wanted in field.only_where.items())

@@ -266,6 +266,17 @@ def test_every_fault_is_a_sentence_that_begins_with_its_place(case: Case, langua
     assert any(told.startswith(f"ours.toml, {word} {line}, {case.where}: ") for told in refused.value.texts(language))
 
 
+def test_conditions_that_do_not_hold_are_told_beside_the_place(every_kind_text: str) -> None:
+    (case,) = [case for case in CASES if case.fault == "does_not_apply"]
+    with pytest.raises(ProtocolError, match=r"all_well\.animals_removed: .* only where animals = snails / stars\."):
+        read_protocol(changed(case, every_kind_text)[0].encode())
+
+
+def test_all_known_names_are_told_where_none_is_near(every_kind_text: str) -> None:
+    with pytest.raises(ProtocolError, match=r"Perhaps: attachment, .*, visibility\.$"):
+        read_protocol(every_kind_text.replace('role = "size"', 'role = "xyz"').encode())
+
+
 def test_one_slip_is_one_fault(every_kind_text: str) -> None:
     slips = [
         case for case in VALUES if case.fault in ("bad_version", "bad_duration", "not_a_quoted_number", "language_missing")
