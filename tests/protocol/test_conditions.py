@@ -1,4 +1,4 @@
-"""Where a field applies: the cases are read by the JavaScript tests too."""
+"""Where a field applies. The cases are JSON: Python and JavaScript must give the same answers."""
 
 from __future__ import annotations
 

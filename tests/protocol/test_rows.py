@@ -1,4 +1,4 @@
-"""Rows judged by a protocol: the cases are read by the JavaScript tests too."""
+"""Rows judged by a protocol. The cases are JSON, so that tests in other languages can read them."""
 
 from __future__ import annotations
 
