@@ -16,6 +16,7 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
+from fieldkit import durable
 from fieldkit.ledger import CarryError, Entry, mint, new_id
 from fieldkit.ledger.carry import About, read_carry, write_carry
 from fieldkit.ledger.carry.form import MAX_CONTENT
@@ -141,6 +142,21 @@ def test_entries_that_fail_on_the_way_leave_the_old_file_alone(day: Any) -> None
 
     with pytest.raises(CarryError):
         write_carry(day.file, day.about, cut(), [])
+    assert (day.raw, list(day.file.parent.iterdir())) == (before, [day.file])
+
+
+def test_a_card_that_keeps_other_bytes_than_it_was_given_leaves_no_file(day: Any, monkeypatch: pytest.MonkeyPatch) -> None:
+    def keep_badly(file: Any) -> None:
+        file.flush()
+        with Path(file.name).open("r+b") as card:
+            card.seek(2000)
+            card.write(b"?")
+
+    before = day.raw
+    monkeypatch.setattr(durable, "force", keep_badly)
+    with pytest.raises(CarryError) as raised:
+        write_carry(day.file, day.about, day.entries, day.content)
+    assert raised.value.faults[0].key == "carry.read_back"
     assert (day.raw, list(day.file.parent.iterdir())) == (before, [day.file])
 
 
