@@ -89,7 +89,7 @@ def _fieldkit(folder: Path, *arguments: str) -> None:
     call = [environment.command("fieldkit"), "--data", str(folder), *arguments]
     print("\n$ " + shlex.join(["fieldkit", *call[1:]]))
     code = subprocess.run(call, env=environment.variables(), check=False).returncode
-    if code not in (0, 1):  # 1 tells that something in the data wants a person's eye: said above, and no reason to stop
+    if code:
         raise SetupError("start.step_failed", code=code, command=shlex.join(call))
 
 

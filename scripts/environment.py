@@ -26,6 +26,7 @@ PYTHON = BIN / ("python.exe" if os.name == "nt" else "python")
 LOG = VENV / "install.log"
 DONE = VENV / "installed.json"  # what was installed to the end: file name to digest; absent or different means "not yet"
 
+LANGUAGES = ("en", "es")  # those of fieldkit/messages
 RUN_LOCK = "scripts/requirements.lock"
 TEST_LOCK = "scripts/requirements-test.lock"
 
@@ -44,9 +45,12 @@ class SetupError(Exception):
 
 
 def language() -> str:
-    """The language of the terminal, of those that fieldkit speaks; the library that knows them all is not installed yet."""
-    named = next(filter(None, map(os.environ.get, ("LC_ALL", "LC_MESSAGES", "LANG"))), None) or locale.getlocale()[0] or ""
-    return "es" if named.lower().startswith(("es_", "es-", "es.", "spanish")) or named == "es" else "en"
+    """The terminal's language, chosen as the commands choose it; the library that knows all languages is not installed yet."""
+    named = [os.environ.get(name, "") for name in ("FIELDKIT_LANG", "LC_ALL", "LC_MESSAGES", "LANG")]
+    for tag in (*named, locale.getlocale()[0] or ""):  # Windows sets none of the four
+        if tag[:2].lower() in LANGUAGES:
+            return tag[:2].lower()
+    return LANGUAGES[0]
 
 
 def say(key: str, /, **data: object) -> str:
@@ -93,7 +97,7 @@ def command(name: str) -> str:
 def variables() -> dict[str, str]:
     """The environment variables for what runs inside: nothing of another Python, and no crash in any encoding."""
     ours = {name: value for name, value in os.environ.items() if name not in ("PYTHONPATH", "PYTHONHOME")}
-    return {"PYTHONIOENCODING": ":replace", **ours}
+    return {"PYTHONIOENCODING": ":replace", "FIELDKIT_LANG": language(), **ours}
 
 
 def _forget_another_checkout() -> None:

@@ -11,6 +11,7 @@ from string import Formatter
 
 import pytest
 from babel import Locale
+from jinja2 import Environment, nodes
 
 from fieldkit import messages
 
@@ -75,18 +76,29 @@ def is_used(key: str) -> bool:
     return any(key.removeprefix(start) in literals() for start in beginnings() if key.startswith(start))
 
 
-def calls() -> Iterator[tuple[str, str, set[str] | None]]:
-    """Each call that says a sentence: where, which key, and with what data (None where they are not spelt out there)."""
+Said = tuple[str, str, set[str] | None]  # where, which key, and with what data (None where it is not spelt out there)
+
+
+def calls() -> Iterator[Said]:
+    """Each call that says a sentence."""
     for file, tree in trees():
         for call in ast.walk(tree):
-            if isinstance(call, ast.Call) and (key := _key_of(call)):
+            if isinstance(call, ast.Call) and (key := _key_of(call, file)):
                 yield f"{file}:{call.lineno}", key, _data_given(call)
+    for path in sorted(PACKAGE.rglob("*.html")):
+        for spoken in Environment().parse(path.read_text("utf-8")).find_all(nodes.Call):
+            name, key = getattr(spoken.node, "name", ""), next(iter(spoken.args), None)
+            if name == "t" and isinstance(key, nodes.Const):
+                yield f"{path.name}:{spoken.lineno}", key.value, {keyword.key for keyword in spoken.kwargs}
 
 
-def _key_of(call: ast.Call) -> str | None:
+def _key_of(call: ast.Call, file: str) -> str | None:
     first = call.args[0] if call.args else None
-    is_key = isinstance(first, ast.Constant) and isinstance(first.value, str) and KEY.fullmatch(first.value)
-    return str(first.value) if is_key and _called(call) in ("Fault", "of", "text", "say", "SetupError") else None
+    if not (isinstance(first, ast.Constant) and isinstance(first.value, str)):
+        return None
+    if _called(call) == "say" and file.endswith("cli.py"):
+        return f"cli.{first.value}"
+    return first.value if _called(call) in ("Fault", "of", "text", "say", "SetupError") and KEY.fullmatch(first.value) else None
 
 
 def _data_given(call: ast.Call) -> set[str] | None:
