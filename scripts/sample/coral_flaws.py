@@ -10,7 +10,7 @@ from sample.fates import fate_of
 from sample.programme import ROUNDS, Coral, identity, visit_day
 from sample.slates import Row
 from sample.spoiler import Spoiler, is_alive
-from sample.wording import SIZE
+from sample.wording import SIZE, point_lost
 
 GLYPHS = (("B", "8"), ("0", "O"), ("1", "I"), ("5", "S"), ("6", "G"), ("8", "B"))
 NOTES = ("Drupella ×3, 2½ cm – am Rand, ‘nagé’ à 4 m", "サンゴの縁に白い線", "algas en la placa; ¿etiqueta B?")
@@ -109,7 +109,7 @@ def unread(spoiler: Spoiler) -> None:
 
 
 def implausible_sizes(spoiler: Spoiler) -> None:
-    for slip, says in ((_comma_lost, "decimal point left out"), (_one_for_four, "1 typed as 4")):
+    for slip, says in ((point_lost, "decimal point left out"), (_one_for_four, "1 typed as 4")):
         row = spoiler.take(spoiler.once(), lambda row: is_alive(row) and 10 <= float(row.values[SIZE]) < 20)
         true = row.values[SIZE]
         row.values[SIZE] = slip(true)
@@ -148,10 +148,6 @@ def _may_hide(row: Row, glyph: str) -> bool:
 def _swapped(row: Row) -> str:
     tag = str(row.values["tag"])
     return tag[:-2] + tag[-1] + tag[-2]
-
-
-def _comma_lost(size: str) -> str:
-    return f"{float(size) * 10:g}"
 
 
 def _one_for_four(size: str) -> str:

@@ -18,7 +18,7 @@ from sample.story import Story
 from sample.wording import coral_fields, group_fields, head_fields
 
 CAMERAS = {"a": "Camera 1", "b": "Camera 2", "c": "Camera 3"}
-MINUTES_A_ROW = 1
+TYPING_MINUTES = 30  # a slate
 
 
 @dataclass(frozen=True)
@@ -64,7 +64,7 @@ def slate_of(dive: Dive, story: Story, protocols: Protocols) -> Slate:
         row.values["line"] = str(line)
     head = crew_head(protocols.monitoring, dive.site, dive.day, dive.recorder, buddy=dive.buddy, dive=dive.number)
     head |= {"round": dive.planned.name, **head_fields(dive.site, dive.day, dive.number)}
-    typed_at = moment(dive.day, 16, 10 * int(dive.number))
+    typed_at = moment(dive.day, 16) + timedelta(minutes=TYPING_MINUTES) * (int(dive.number) - 1)
     return Slate(dive.name, dive.device, typed_at, dive.day, dive.site.code, head, rows)
 
 

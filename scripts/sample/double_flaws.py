@@ -44,10 +44,10 @@ def doubles_that_agree(spoiler: Spoiler) -> None:
 
 def _mistake(wrong: str, row: Row) -> Condition:
     if wrong == DEAD:
-        return Condition(DEAD, attachment="solid", cause="unknown")
+        return Condition(DEAD, cause="unknown")
     if wrong == MISSING:
         return Condition(MISSING)
-    return Condition(ALIVE, "solid", live_tissue=10, bleaching="none", size_cm=row.single.size_cm)
+    return Condition(ALIVE, live_tissue=10, bleaching="none", size_cm=row.single.size_cm)
 
 
 def _other_class(bleaching: str) -> str:

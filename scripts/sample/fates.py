@@ -79,6 +79,7 @@ def cumulative_hazard(plot: Plot, genotype: Genotype) -> tuple[float, ...]:
     return (0.0, *(frailty(plot) * total for total in accumulate(daily)))
 
 
+@cache
 def chance_alive(plot: Plot, genotype: Genotype, age_days: int) -> float:
     """The true chance to be alive at an age: not struck yet, or broken loose and living on."""
     summed = cumulative_hazard(plot, genotype)

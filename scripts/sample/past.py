@@ -18,10 +18,22 @@ from sample.dives import Dive, dives_of, shot_of, slate_of
 from sample.fates import HOT_FROM, HOT_UNTIL, Fate
 from sample.founding import Protocols, lead_log, nursery_stock, outplantings, register
 from sample.log import Log
-from sample.programme import LAST_DAY, ROUNDS, SITES, Coral, Round, Site, identity, visit_day
+from sample.programme import (
+    LAST_DAY,
+    NOT_FOLLOWED,
+    PEOPLE,
+    PLOTS_A_SITE,
+    ROUNDS,
+    SITES,
+    Coral,
+    Round,
+    Site,
+    identity,
+    visit_day,
+)
 from sample.slates import Row, Slate, Typed, typed
 from sample.story import MISTAKEN_IN, RETAGGED_IN, WITHDRAWN_IN, Story
-from sample.wording import coral_fields
+from sample.wording import LIVE_TISSUE, SIZE, coral_fields, far_less, point_lost
 
 PORTRAYED = ("LAN-01/1", "RAY-04/2")  # corals photographed at every visit
 CORRECTED = ("RAY", ROUNDS[1])  # the visit in which one row was corrected and one taken back
@@ -92,16 +104,16 @@ def _take_for_dead(row: Row) -> None:
 
 
 def _slip(slate: Slate) -> None:
-    """One size was typed with its figures swapped and put right; one row was typed a second time and taken back."""
+    """One size was typed without its decimal point and put right; one row was typed a second time and taken back."""
     living = [row for row in slate.rows if row.values["status"] == ALIVE]
-    living[0].mistyped = living[0].values | {"size_cm": f"{float(living[0].values['size_cm']) * 10:g}"}
+    living[0].mistyped = living[0].values | {SIZE: point_lost(living[0].values[SIZE])}
     slate.rows.append(Row(living[1].coral, dict(living[1].values), taken_back=True))
 
 
 def _differ(slate: Slate) -> Row:
     """The second reader sees far less live tissue on the first living coral."""
     row = next(row for row in slate.rows if row.values["status"] == ALIVE)
-    row.values["live_tissue"] = str(max(5, int(row.values["live_tissue"]) - 35))
+    row.values[LIVE_TISSUE] = far_less(row.values[LIVE_TISSUE])
     return row
 
 
@@ -142,7 +154,7 @@ def _ruling(doubted: Row, told: Sequence[Typed]) -> dict[str, Any]:
         "matter": "double",
         "of": sorted(entry.digest for _, entry in same),
         "answer": "use",
-        "fields": {"live_tissue": same[0][0].values["live_tissue"]},
+        "fields": {LIVE_TISSUE: same[0][0].values[LIVE_TISSUE]},
         "why": "photo shows the whole crown alive; the second reader saw the shaded side",
     }
 
@@ -160,7 +172,8 @@ def _heat() -> dict[str, Any]:
 def _evening_before(day: date, site: Site, *, first_of_day: bool) -> Log:
     """The boat day as planned: which plots, who, and the numbers of the slates that go out, one a plot."""
     log = lead_log(f"boat day {day} {site.code}", day - timedelta(days=1), 19 if first_of_day else 20)
-    numbers = [number for number in range(1, 13) if (site.code, number) != ("OLD", 12)]
+    numbers = [number for number in range(1, PLOTS_A_SITE + 1) if (site.code, number) not in NOT_FOLLOWED]
+    crew = [person.initials for person in PEOPLE] if day == LAST_DAY else ["KT", "MO", "RS", "JV"]
     first = 1 if first_of_day else 1 + len(numbers)
     log.say(
         "boat_day",
@@ -169,7 +182,7 @@ def _evening_before(day: date, site: Site, *, first_of_day: bool) -> Log:
             "day": str(day),
             "site": identity("site", site.code),
             "plots": [identity("plot", f"{site.code}-{number:02d}") for number in numbers],
-            "crew": [identity("person", initials) for initials in ("KT", "MO", "RS", "JV")],
+            "crew": [identity("person", initials) for initials in crew],
             "sheets": [str(sheet) for sheet in range(first, first + len(numbers))],
         },
     )

@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Iterator
 from dataclasses import dataclass
 from datetime import date, datetime, time, timedelta, timezone
+from functools import cache
 
 from sample.dice import name_of, stream
 
@@ -144,8 +145,8 @@ ROUNDS = (
 )
 
 PLOTS_A_SITE = 12
-_COUNTED = {("PAN", 12), ("OLD", 11)}
-_NOT_FOLLOWED = {("OLD", 12)}
+COUNTED = {("PAN", 12), ("OLD", 11)}
+NOT_FOLLOWED = {("OLD", 12)}
 
 
 def plots() -> Iterator[Plot]:
@@ -156,8 +157,8 @@ def plots() -> Iterator[Plot]:
             yield Plot(
                 site=site,
                 number=number,
-                recorded_as="counted" if place in _COUNTED else "tagged",
-                followed=place not in _NOT_FOLLOWED,
+                recorded_as="counted" if place in COUNTED else "tagged",
+                followed=place not in NOT_FOLLOWED,
                 method=("nail_tie", "epoxy")[number % 2],
                 planted_on=site.planted_on[number > PLOTS_A_SITE // 2],
             )
@@ -199,6 +200,7 @@ def visit_day(site: Site, planned: Round) -> date:
     return middle + timedelta(days=planned.age_days + stream(SEED, "weather", site.code, planned.name).randint(-4, 6))
 
 
+@cache
 def identity(kind: str, name: str) -> str:
     """The id of a thing of the programme (a site, a plot, a coral …), minted when the programme began."""
     return name_of(SEED, FOUNDED, kind, name)

@@ -41,6 +41,11 @@ def group_fields(seen: Sequence[Condition]) -> dict[str, str]:
     return counts | {"bleached_count": str(sum(one.bleaching not in (None, "none") for one in seen))}
 
 
+def point_lost(size: str) -> str:
+    """A size typed without its decimal point."""
+    return f"{float(size) * 10:g}"
+
+
 def far_larger(size: str) -> str:
     """A size that no two careful people would differ by."""
     return f"{float(size) + 6:g}"

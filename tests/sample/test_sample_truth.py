@@ -2,13 +2,18 @@
 
 from __future__ import annotations
 
+import re
+from collections import Counter
 from datetime import date, timedelta
 from math import exp
+from pathlib import Path
 from statistics import fmean, pvariance
 from typing import Any
 
 import pytest
 from sample import fates, programme
+
+SAMPLE = Path(__file__).parents[2] / "sample_surveys"
 
 
 def lives(coral: dict[str, Any], age_days: int) -> bool:
@@ -101,3 +106,12 @@ def test_a_plot_that_is_not_followed_was_never_looked_at(sample: Any) -> None:
     unfollowed = {e.values["plot"] for e in sample.of("plot", sample.entries.values()) if e.values["followed"] == "no"}
     assert len(unfollowed) == 1
     assert not unfollowed & {entry.values.get("plot") for entry in sample.of("observation", sample.entries.values())}
+
+
+def test_the_readme_counts_the_flaws_that_were_planted(sample: Any) -> None:
+    told = {}
+    for line in (SAMPLE / "README.md").read_text("utf-8").splitlines():
+        cells = [cell.strip() for cell in line.strip("|").split("|")]
+        if len(cells) == 3 and re.fullmatch(r"[\d, ]+", cells[1]):
+            told.update(zip(re.findall(r"`(\w+)`", cells[0]), map(int, cells[1].split(",")), strict=True))
+    assert told == Counter(flaw["kind"] for flaw in sample.truth["flaws"])
