@@ -6,6 +6,7 @@ Design's `ledger`, `register` and `settle` are pure; this room is where their fo
 from fieldkit.base.answers import Answer, find_matter, statement, take_back
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.errors import BaseError, SayError
+from fieldkit.base.spreadsheets import import_sheet, monitoring_protocol
 from fieldkit.base.view import MatterRow, ObservationRow, SessionRow, View
 
 __all__ = [
@@ -20,6 +21,8 @@ __all__ = [
     "Statement",
     "View",
     "find_matter",
+    "import_sheet",
+    "monitoring_protocol",
     "statement",
     "take_back",
 ]

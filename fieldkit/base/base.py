@@ -4,9 +4,9 @@
     DIR/photos/         photos by the digest of their bytes
     DIR/protocols/      protocol files, likewise
 
-`receive` takes in entries from outside, `say` what a person enters or decides here. Both append, and bring the state up to date in the
-same transaction. One process writes at a time: SQLite before 3.51.3 can corrupt a WAL file that two connections write or checkpoint
-together, so a lock file is held around every write, and everyone else reads through connections that cannot write.
+`receive` takes in entries from outside, `say` what a person enters or decides here. Both append, and bring the state up to date
+in the same transaction. One process writes at a time: SQLite before 3.51.3 can corrupt a WAL file that two connections write or
+checkpoint together, so a lock file is held around every write, and everyone else reads through connections that cannot write.
 """
 
 from __future__ import annotations

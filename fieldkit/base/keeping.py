@@ -1,8 +1,8 @@
 """Keeps the state true to the ledger: computes anew what new entries touch, and nothing else.
 
-The folds are pure and need to be given whole neighbourhoods. This module finds them, in the order in which the strata build on each
-other: sessions, the visits of their sites, slates typed twice, registered things, and last the plots. A *unit* is what is computed
-together: most often one plot; a ruling that moves an observation to another plot's coral ties two plots together.
+The folds are pure and need to be given whole neighbourhoods. This module finds them, in the order in which the strata build on
+each other: sessions, the visits of their sites, slates typed twice, registered things, and last the plots. A *unit* is what is
+computed together: most often one plot; a ruling that moves an observation to another plot's coral ties two plots together.
 
 From nothing, everything is touched; the rows are the same, and `fieldkit check` and the tests compare them byte for byte.
 """
@@ -144,7 +144,7 @@ class Keeper:
         self._state.put_photos(one.id, photos)
 
     def _opened(self, ids: Collection[str]) -> dict[str, Session]:
-        """Device, role and whether they were taken back: all of other sessions that decides whether their entries have effect."""
+        """Device, role and whether they were taken back: all that decides whether the entries of other sessions have effect."""
         openings: dict[str, list[Entry]] = defaultdict(list)
         for entry in self._ledger.openings(ids):
             openings[entry.session].append(entry)

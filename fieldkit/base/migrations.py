@@ -38,7 +38,8 @@ def m001_state(db: Database) -> None:
         "CREATE INDEX thing_name ON thing (kind, scope, name)",
         """
         CREATE TABLE coral (
-            id TEXT PRIMARY KEY, unit TEXT NOT NULL, plot TEXT, genotype TEXT, species TEXT, method TEXT, position TEXT, tag TEXT,
+            id TEXT PRIMARY KEY, unit TEXT NOT NULL, plot TEXT, genotype TEXT, species TEXT, method TEXT,
+            position TEXT, tag TEXT,
             planted_on TEXT, precision TEXT, known_from TEXT, withdrawn_on TEXT,
             fate TEXT NOT NULL, left_out TEXT, entry INTEGER NOT NULL, disputed INTEGER NOT NULL, seen_on TEXT, cause TEXT,
             "left" INTEGER, lost INTEGER, open INTEGER,

@@ -10,7 +10,8 @@ from typing import Any
 
 from fieldkit.base.state import State, unpacked_session
 from fieldkit.errors import Fault
-from fieldkit.ledger.fold import Session
+from fieldkit.ledger import Entry
+from fieldkit.ledger.fold import Session, standing
 from fieldkit.ledger.store import Ledger
 
 
@@ -94,6 +95,14 @@ class View:
     def counted_visits(self) -> list[dict[str, Any]]:
         rows = self.rows("SELECT * FROM counted_visit ORDER BY unit, genotype, day")
         return [row | {"said": json.loads(row["said"])} for row in rows]
+
+    def plantings_of_groups(self) -> list[tuple[Entry, str | None]]:
+        """Standing plantings of counted groups, each with its day."""
+        made = [entry for entry in self.ledger.of_kind("planting") if "count" in entry.values]
+        around = made + self.ledger.mentioning([entry.digest for entry in made])
+        known = self.sessions({entry.session for entry in around})
+        heads = standing(around, {id_: row.session for id_, row in known.items()}).heads
+        return [(entry, known[entry.session].day) for entry in made if entry.digest in heads]
 
     # sessions and observations
 

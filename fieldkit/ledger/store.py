@@ -72,6 +72,10 @@ class Ledger:
     def with_digests(self, digests: Collection[str]) -> list[Entry]:
         return self._entries("SELECT digest, body FROM ledger WHERE body IS NOT NULL AND digest", digests)
 
+    def of_kind(self, kind: str) -> list[Entry]:
+        rows = self._db.execute("SELECT digest, body FROM ledger WHERE kind = ? AND body IS NOT NULL ORDER BY place", [kind])
+        return [self._entry(row) for row in rows]
+
     def of_sessions(self, sessions: Collection[str]) -> list[Entry]:
         return self._entries("SELECT digest, body FROM ledger WHERE body IS NOT NULL AND session", sessions)
 

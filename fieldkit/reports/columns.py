@@ -1,7 +1,7 @@
 """A programme's corals as columns: the one place where histories become arrays.
 
-A *subject* is a tagged coral, or the corals of one genotype in a counted plot. Every subject has labels (its site, genotype …) and
-gives rows: an interval in which death lies, with a weight (1 for a tagged coral).
+A *subject* is a tagged coral, or the corals of one genotype in a counted plot. Every subject has labels (its site, genotype …)
+and gives rows: an interval in which death lies, with a weight (1 for a tagged coral).
 """
 
 from __future__ import annotations

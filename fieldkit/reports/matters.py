@@ -189,7 +189,8 @@ def _seen(
     photos: Mapping[str, tuple[str, ...]],
 ) -> Seen:
     session = sessions[row.session]
-    name = noted(row.values) or (called(corals[row.coral]) if row.coral in corals else "")
+    coral = corals.get(row.coral or "")
+    name = noted(row.values) or (called(coral) if coral else "")
     return Seen(
         row.digest,
         row.session,
@@ -234,5 +235,5 @@ class _Places:
 
     def site(self, matter: MatterRow, sessions: Mapping[str, SessionRow]) -> str:
         site = self._plots.get(matter.unit, {}).get("site")
-        named = site or next((sessions[name].site for name in (*matter.of, matter.session) if name in sessions), None)
+        named = site or next((sessions[name].site for name in (*matter.of, matter.session or "") if name in sessions), None)
         return str(self._sites.get(named or "", {}).get("name", ""))

@@ -1,7 +1,7 @@
 """Survival figures as answers to a question: the JSON that docs/commands.md promises, for the command, the page and reports.
 
-Two figures always stand side by side, never one alone: *missing counted as lost* and *missing left open*. Every figure also comes
-with its range: what it would be if each dispute about a state were settled the worst and the best way.
+Two figures always stand side by side, never one alone: *missing counted as lost* and *missing left open*. Every figure also
+comes with its range: what it would be if each dispute about a state were settled the worst and the best way.
 """
 
 from __future__ import annotations
@@ -64,8 +64,8 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
     """The answer, as JSON holds it: ages in days, None where a figure is undefined.
 
     Args:
-        protocol: the programme's monitoring protocol: its rounds date deaths where `estimate` is "round", and are the ages shown
-            where the question names none.
+        protocol: the programme's monitoring protocol: its rounds date deaths where `estimate` is "round", and are the ages
+            shown where the question names none.
 
     Raises:
         QuestionError: rounds are asked for, and there is no protocol.
@@ -186,6 +186,7 @@ class _Estimated:
         ages = np.array(self._ages, dtype=np.float64)
         lower, upper = self._both(curve, limits, ages)
         sides = [side[group].at(ages) if group in side else np.full(len(ages), np.nan) for side in self._sides]
+        sides.append(curve.at(ages))  # as it stands, a visit in dispute gives no state: that can lie beyond both answers
         survival, at_risk = curve.at(ages), self._at_risk(curve, ages)
         return [
             {
@@ -260,7 +261,7 @@ def _limits_of_plots(
     ages: tuple[int, ...],
     question: Question,
 ) -> dict[int, Limit]:
-    """Limits that respect that corals in a plot share a fate. None where corals enter late: drawing plots knows no late entry."""
+    """Limits that respect that corals of a plot share a fate. None where corals enter late: plots are drawn whole."""
     if question.limits != "plots" or not rows.left.size or rows.entry.any():
         return {}
     wanted = np.unique(np.concatenate([np.array(ages, dtype=np.float64), *(curve.time for curve in curves.values())]))
