@@ -25,9 +25,11 @@ MAX_ROW_BYTES = 4096
 FIRST_DAY = date(1950, 1, 1)  # before anybody outplanted corals: an earlier year is a slip of the pen
 
 Of = Literal["coral", "count"]
+Said = tuple[tuple[str, Any], ...]
 NOT_SEARCHED, NOT_READ = "not_searched", "not_read"
 _IDENTITY = frozenset({"plot", "position", "tag", "genotype"})
 _NUMBER = re.compile(r"-?(?:\d{1,15}(?:\.\d{1,15})?|\.\d{1,15})", re.ASCII)
+_OTHER_MARK = {".": re.compile(r"-?[\d.]*,[\d.,]*"), ",": re.compile(r"-?[\d,]*\.[\d.,]*")}
 _COUNT = re.compile(r"(\d{1,6})(?:\.0+)?", re.ASCII)
 _CONTROL = re.compile(r"[\x00-\x08\x0b\x0c\x0e-\x1f\x7f]")
 _YES, _NO = frozenset({"yes", "y", "true", "sí", "si", "s"}), frozenset({"no", "n", "false"})
@@ -41,12 +43,19 @@ class Rules:
     def __init__(self, mapping: Mapping, protocol: Protocol, today: date) -> None:
         self.protocol = protocol
         self.today = today
-        self.blank = frozenset(folded(word) for word in ("", *mapping.blank))
+        self._blank = frozenset(folded(word) for word in mapping.blank)
         self.decimal = mapping.decimal
         self.rounds = {folded(round_.name): round_.name for round_ in protocol.rounds}
         self.day: Callable[[str], Day | NoDay] = lru_cache(65_536)(lambda text: read_day(text, mapping.date_order))
+        # Most rows of a sheet say what others have said: a hundred thousand of them hold some thousand combinations.
+        self.faults: Callable[[Of, Said], tuple[Fault, ...]] = lru_cache(65_536)(
+            lambda of, said: understand(protocol, of, dict(said)).faults
+        )
         self._words = {name: _folded_words(words) for name, words in mapping.words.items()}
         self.statuses = _status_words(mapping, protocol.with_role("status"))
+
+    def is_blank(self, cell: Cell) -> bool:
+        return isinstance(cell, str) and (not cell or cell.isspace() or (bool(self._blank) and folded(cell) in self._blank))
 
     def field(self, name: str, of: Of = "coral") -> Field | None:
         """The protocol's field that a column of this name fills."""
@@ -70,6 +79,7 @@ class View:
         self.constants = constants
         self.rules = rules
         self.of = of
+        self.places = {name: column.place for name, column in columns.items()}
         self.named = frozenset({*columns, *constants})
         self.fields = tuple(
             (name, field)
@@ -81,6 +91,8 @@ class View:
 class Cells:
     """The cells of one row, by our names. Reading notes what is wrong; a row with anything in `refused` is not taken."""
 
+    __slots__ = ("columns", "refused", "row", "rules", "view")
+
     def __init__(self, row: Row, view: View, refused: list[Refused] | None = None) -> None:
         self.row = row
         self.columns = view.columns
@@ -89,8 +101,8 @@ class Cells:
         self.refused: list[Refused] = [] if refused is None else refused
 
     def raw(self, name: str) -> Cell:
-        column = self.columns.get(name)
-        return self.view.constants.get(name, "") if column is None else self.row.cell(column.place)
+        place = self.view.places.get(name)
+        return self.view.constants.get(name, "") if place is None else self.row.cell(place)
 
     def refuse(self, name: str, key: str, **data: Any) -> None:
         self.refuse_for(name, Fault(f"sheets.{key}", data))
@@ -102,13 +114,12 @@ class Cells:
         self.refused.append(Refused(self.view.sheet.title, self.row.number, heading, _short(value), fault))
 
     def is_blank(self, name: str) -> bool:
-        cell = self.raw(name)
-        return isinstance(cell, str) and (not cell or folded(cell) in self.rules.blank)
+        return self.rules.is_blank(self.raw(name))
 
     def text(self, name: str) -> str | None:
         """A text as it stands in the cell; None where blank, or where it was refused."""
         cell = self.raw(name)
-        if isinstance(cell, str) and (not cell or folded(cell) in self.rules.blank):
+        if cell == "" or self.rules.is_blank(cell):
             return None
         if isinstance(cell, Unknown):
             self.refuse(name, "no_value")
@@ -157,10 +168,12 @@ class Cells:
         figures = text.strip()
         if percent:
             figures = figures.removesuffix("%").rstrip()
-        if self.rules.decimal == "," and "." not in figures:
-            figures = figures.replace(",", ".")
-        if (self.rules.decimal == "," and "." in text) or not _NUMBER.fullmatch(figures):
-            self.refuse(name, "other_decimal_mark" if re.search(r"\d[.,]\d", text) else "no_number")
+        if _OTHER_MARK[self.rules.decimal].fullmatch(figures):
+            self.refuse(name, "other_decimal_mark")
+            return None
+        figures = figures.replace(self.rules.decimal, ".")
+        if not _NUMBER.fullmatch(figures):
+            self.refuse(name, "no_number")
             return None
         return figures.replace(".", "0.", 1) if figures.lstrip("-").startswith(".") else figures
 
@@ -210,7 +223,10 @@ class Cells:
 
         Only the state is required of an old sheet. What else the protocol asks nobody knew then; absent means not looked at.
         """
-        for fault in understand(self.rules.protocol, self.view.of, values).faults:
+        said = tuple(
+            (name, tuple(value) if isinstance(value, list) else value) for name, value in values.items() if name != "note"
+        )
+        for fault in self.rules.faults(self.view.of, said):
             if fault.key != "protocol.required":
                 self.refuse_for(self.ours(fault.data["name"]), fault)
 

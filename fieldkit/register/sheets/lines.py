@@ -7,7 +7,7 @@ told apart from the whole one when the sheet is mended and taken again.
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass
 from decimal import Decimal
 from typing import Any
 
@@ -53,9 +53,9 @@ class Line:
     tag: str | None = None
     position: str | None = None
     planted: str | None = None
-    seen: list[Seen] = field(default_factory=list)
-    notices: set[str] = field(default_factory=set)
-    blank_states: list[str] = field(default_factory=list)
+    seen: tuple[Seen, ...] = ()
+    notices: frozenset[str] = frozenset()
+    blank_states: tuple[str, ...] = ()
 
     @property
     def row(self) -> int:
@@ -112,7 +112,7 @@ def _line(cells: Cells) -> Line:
     line = Line(cells, site or "", plot or "", cells.name("genotype"), {})
     if line.genotype is not None and folded(line.genotype) in UNKNOWN_GENOTYPE:
         line.genotype = None
-        line.notices.add("genotype_unknown")
+        line.notices |= {"genotype_unknown"}
     said = {
         "species": cells.name("species"),
         **{name: cells.day(name) for name in ("planted_on", "known_from", "withdrawn_on")},
@@ -143,7 +143,7 @@ def _look(line: Line, cells: Cells, place: int) -> None:
         _set_state(line, state, values)
         cells.judge(values)
         _keep_planting_size(line, day, values)
-        line.seen.append(Seen(place, day, values, cells, cells.name("recorder"), _round(cells)))
+        line.seen += (Seen(place, day, values, cells, cells.name("recorder"), _round(cells)),)
 
 
 def _set_state(line: Line, state: str, values: dict[str, Any]) -> None:
@@ -157,15 +157,15 @@ def _set_state(line: Line, state: str, values: dict[str, Any]) -> None:
     # "0 % live" beside "dead" says the same again, and the protocol asks for live tissue of the living alone.
     if state == "dead" and tissue is not None and tissue.only_where and _is_zero(values.get(tissue.name)):
         del values[tissue.name]
-        line.notices.add("zero_tissue")
+        line.notices |= {"zero_tissue"}
 
 
 def _pass_over(line: Line, cells: Cells, values: dict[str, Any]) -> None:
     """A blank state is no observation. A size beside no day is that of the planting; what else stands there is refused."""
     if "status" in cells.view.named:
-        line.notices.add("not_read")
+        line.notices |= {"not_read"}
     if "status" in cells.columns and cells.raw("status") == "":
-        line.blank_states.append(cells.columns["status"].heading)
+        line.blank_states += (cells.columns["status"].heading,)
     size = cells.rules.field("size_cm")
     if size is not None and size.name in values and cells.is_blank("seen_on"):
         line.facts["size_cm"] = values.pop(size.name)
@@ -186,7 +186,7 @@ def _add_last_alive(line: Line) -> None:
             return
         if seen.day.day == day.day and seen.values.get(status.name) == "alive":
             return
-    line.seen.insert(0, Seen(len(line.seen), day, alive, cells, cells.name("recorder"), None, "last_alive"))
+    line.seen = (Seen(len(line.seen), day, alive, cells, cells.name("recorder"), None, "last_alive"), *line.seen)
 
 
 def _count(line: Line) -> None:
@@ -205,11 +205,11 @@ def _count(line: Line) -> None:
         cells.refuse("seen_on", "day_missing")
     elif day is not None:
         cells.judge(values)
-        line.seen.append(Seen(0, day, values | counts, cells, cells.name("recorder"), _round(cells)))
+        line.seen = (Seen(0, day, values | counts, cells, cells.name("recorder"), _round(cells)),)
 
 
 def _pass_over_count(line: Line, values: dict[str, Any]) -> None:
-    line.notices.add("not_read")
+    line.notices |= {"not_read"}
     for name in values:
         line.cells.refuse(line.cells.ours(name), "value_without_status")
 

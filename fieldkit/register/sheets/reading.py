@@ -15,7 +15,7 @@ from pathlib import Path
 from fieldkit.errors import Fault
 from fieldkit.ledger import sha256
 from fieldkit.register.sheets.errors import SheetError
-from fieldkit.register.sheets.sheet import Row, Sheet
+from fieldkit.register.sheets.sheet import ERRORS, Row, Sheet, Unknown
 from fieldkit.register.sheets.workbook import read_workbook
 
 MAX_BYTES = 100 * 1024 * 1024
@@ -74,7 +74,7 @@ def _read_csv(body: bytes, *, file: str) -> tuple[tuple[Row, ...], tuple[Fault, 
             while cells and not cells[-1].strip():
                 cells.pop()
             if cells:
-                rows.append(Row(number, tuple(cells)))
+                rows.append(Row(number, tuple(Unknown(cell) if cell in ERRORS else cell for cell in cells)))
     except csv.Error as error:
         raise SheetError.of("sheets.csv_broken", file=file, row=number + 1) from error
     return tuple(rows), remarks

@@ -2,14 +2,16 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Iterable
 from collections.abc import Mapping as Map
 from typing import Any
 
-from fieldkit.ledger import Entry, canonical, derived_id, mint, sha256
+from fieldkit.ledger import Entry, derived_id, mint, sha256
 from fieldkit.register.sheets.things import Said
 
 _SUM_MODULUS = 2**256
+_SAID = json.JSONEncoder(sort_keys=True).encode  # names a session only; what is stored is minted in canonical form
 
 
 def sealed_session(digest: str, opening: Map[str, Any], said: Iterable[Said]) -> list[Entry]:
@@ -23,7 +25,7 @@ def sealed_session(digest: str, opening: Map[str, Any], said: Iterable[Said]) ->
         opening: values of the session entry, without `role` and `import`.
     """
     said = [("session", {"role": "lead", "import": digest, **opening}), *said]
-    session = derived_id("import", digest, "session", sha256(b"\n".join(canonical(list(one)) for one in said)))
+    session = derived_id("import", digest, "session", sha256(_SAID(said).encode()))
     device = derived_id("import", digest, "device")
 
     def sealed(seq: int, kind: str, values: Map[str, Any]) -> Entry:

@@ -7,6 +7,9 @@ from datetime import date
 
 from fieldkit.errors import Fault
 
+ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!"})
+"""What a spreadsheet program shows, and saves, for a formula that gave no value."""
+
 
 @dataclass(frozen=True, slots=True)
 class Unknown:

@@ -24,12 +24,11 @@ from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
 from fieldkit.errors import Fault
 from fieldkit.protocol.spelling import nearest
 from fieldkit.register.sheets.errors import SheetError
-from fieldkit.register.sheets.sheet import Cell, Row, Unknown
+from fieldkit.register.sheets.sheet import ERRORS, Cell, Row, Unknown
 
 MAX_UNPACKED = 512 * 1024 * 1024
 """A zip archive of 100 MB can unpack to a hundred gigabytes of nothing. Chosen by us."""
 MAX_ROW = 1_048_576  # of the format; a damaged row number beyond it would be walked up to, row by row
-ERRORS = frozenset({"#N/A", "#REF!", "#VALUE!", "#DIV/0!", "#NAME?", "#NULL!", "#NUM!"})
 
 # What zip, XML and openpyxl raise for damaged files. openpyxl checks little: whatever is not where it belongs
 # turns up as one of the built-in errors.
