@@ -11,7 +11,7 @@ from __future__ import annotations
 import hashlib
 import json
 import re
-from collections.abc import Iterable
+from collections.abc import Collection
 from functools import lru_cache
 from typing import Any, NoReturn
 
@@ -88,10 +88,10 @@ def _check(value: Any, depth: int) -> None:
         raise EntryError.of("ledger.not_in_profile", value=repr(value)[:40])
 
 
-def _check_keys(keys: Iterable[object]) -> None:
-    for key in keys:
-        if not _is_key(key):
-            raise EntryError.of("ledger.bad_key", name=str(key)[:40])
+def _check_keys(keys: Collection[object]) -> None:
+    if not all(map(_is_key, keys)):
+        bad = next(key for key in keys if not _is_key(key))
+        raise EntryError.of("ledger.bad_key", name=str(bad)[:40])
 
 
 @lru_cache(maxsize=1024)  # a programme has some hundred keys, each entry twenty of them

@@ -207,12 +207,12 @@ def _check_envelope(entry: dict[str, Any]) -> None:
             raise EntryError.of("ledger.envelope_field", name=name, value=str(entry[name])[:80])
 
 
-def _is_whole(value: object) -> TypeGuard[int]:
-    return isinstance(value, int) and not isinstance(value, bool)
+def _is_whole(value: object) -> bool:
+    return type(value) is int  # and not bool, which is an int to isinstance
 
 
 def _is_count(value: object) -> bool:
-    return _is_whole(value) and value >= 1
+    return type(value) is int and value >= 1
 
 
 def _is_kind(value: object) -> bool:
