@@ -137,7 +137,7 @@ def _minorant_step(cover: Cover, curve: Floats) -> Floats:
     length = np.ones(cover.tails.size)
     for _ in range(_HALVINGS):
         tried = curve + length[cover.node_of] * step
-        worse = _log_likelihood(cover, tried) < before
+        worse = ~(_log_likelihood(cover, tried) >= before)  # nan too: rounding can make a flat stretch fall by an ulp
         if not worse.any():
             break
         length[worse] /= 2
