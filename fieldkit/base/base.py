@@ -33,7 +33,7 @@ from fieldkit.base.migrations import state as state_migrations
 from fieldkit.base.state import State
 from fieldkit.base.view import View
 from fieldkit.errors import Fault
-from fieldkit.ledger import Entry, is_digest, mint, new_id, sha256
+from fieldkit.ledger import CarryError, Entry, is_digest, mint, new_id, sha256
 from fieldkit.ledger.carry import About, CarryCount, read_carry, write_carry
 from fieldkit.ledger.fold import LEAD
 from fieldkit.ledger.migrations import ledger as ledger_migrations
@@ -155,6 +155,8 @@ class Base:
                     if (self.protocols if folder == "protocols" else self.photos).put(reader, digest):
                         taken[folder] += 1
                         protocols |= {digest} if folder == "protocols" else set()
+                except CarryError:
+                    continue  # bytes that are not the promised ones: already among the faults of the file
                 except PhotoError as error:
                     opened.faults.extend(error.faults)
             opened.prove()
