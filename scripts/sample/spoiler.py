@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from typing import Any
 
@@ -27,9 +28,11 @@ class Spoiler:
         self.twice = {row.single for _, again in DOUBLED for row in day.rows(again)}
 
     def take(self, rows: list[Row], fits: Callable[[Row], bool] = lambda _: True) -> Row:
-        """One of the rows whose coral has no flaw yet, by chance."""
+        """One of the rows whose coral has no flaw yet: by chance, from the plots that have fewest so far."""
+        spoilt = Counter(coral.plot for coral in self.used)
         free = [row for row in rows if row.coral and row.coral not in self.used and fits(row)]
-        row = self.dice.choice(free)
+        fewest = min(spoilt[row.single.plot] for row in free)
+        row = self.dice.choice([row for row in free if spoilt[row.single.plot] == fewest])
         self.used.add(row.single)
         return row
 
