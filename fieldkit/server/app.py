@@ -1,0 +1,29 @@
+"""The application: one base, its pages, and what holds for all of them."""
+
+from __future__ import annotations
+
+from flask import Flask, url_for
+from jinja2 import StrictUndefined
+
+from fieldkit.base import Base
+from fieldkit.server.language import speak
+from fieldkit.server.pages import BLUEPRINTS
+from fieldkit.server.problems import tell_problems
+from fieldkit.server.safety import guard
+from fieldkit.shipped import STATIC
+
+
+def create_app(base: Base) -> Flask:
+    """The pages of a base, as a WSGI application. Opens nothing until it is asked."""
+    app = Flask("fieldkit.server", static_folder=STATIC / "pages", static_url_path="/static/pages")
+    app.jinja_env.undefined = StrictUndefined
+    app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
+    app.extensions["fieldkit.base"] = base
+    app.context_processor(lambda: {"programme": base.programme_name})
+    guard(app)
+    speak(app)
+    tell_problems(app)
+    for blueprint in BLUEPRINTS:
+        app.register_blueprint(blueprint)
+    app.add_url_rule("/", "start", lambda: ("", 302, {"Location": url_for("days.show")}))
+    return app

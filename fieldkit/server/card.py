@@ -1,0 +1,296 @@
+"""A matter as a card: what is said side by side in the reader's words, and what can be pressed. Pure.
+
+What a button says when it is pressed stands whole in its value, as a query string (`answer=use&observation=…`), not as a place
+in a list: what has changed since the card was drawn must not give a press another meaning. Values are named by the observation
+that holds them, so that lists and counts come through as they were noted.
+"""
+
+from __future__ import annotations
+
+from collections import Counter
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import Any
+from urllib.parse import parse_qsl, urlencode
+
+from fieldkit.base import Answer, MatterRow, SessionRow
+from fieldkit.ledger import Entry
+from fieldkit.reports.matters import Card
+from fieldkit.server.names import Names
+
+FIELD = "field."
+_SESSION_FIELDS = ("recorder", "typed_by", "day", "dive", "round")
+
+# What an answer needs besides; what it does not need is not read, though the form of the card holds it.
+_KEYS: Mapping[str, tuple[str, ...]] = {
+    "place": ("coral", "observation"),
+    "set_aside": ("observation",),
+    "same_slate": ("keep",),
+    "day": ("day",),
+    "site": ("site",),
+}
+_ASKS = {"place": "coral", "day": "day", "site": "site"}
+
+
+@dataclass(frozen=True)
+class Column:
+    """What one session said."""
+
+    who: str
+    day: str
+    noted: str
+    photos: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class Line:
+    """One field: what each column says of it, and what the last visit said."""
+
+    name: str
+    cells: tuple[str, ...]
+    last: str
+    differs: bool
+
+
+@dataclass(frozen=True)
+class Press:
+    """One button."""
+
+    says: str
+    text: str
+    suggested: bool = False
+
+
+@dataclass(frozen=True)
+class Mixed:
+    """A field whose value can be picked by itself."""
+
+    input: str
+    name: str
+    values: tuple[tuple[str, str], ...]
+    """Pairs of the digest of an observation and what it says."""
+
+
+@dataclass(frozen=True)
+class Shown:
+    """A card in the reader's words."""
+
+    id: str
+    title: str
+    place: str
+    kind: str
+    why: str
+    columns: tuple[Column, ...]
+    lines: tuple[Line, ...]
+    agreed: str
+    """What all of them say alike, in one sentence; empty: nothing."""
+    last_day: str
+    """The day of the last visit; empty: there was none, or none that tells."""
+    suggestion: str
+    presses: tuple[Press, ...]
+    mixed: tuple[Mixed, ...]
+    asks: tuple[str, ...]
+    """What can be picked besides: coral, day, site."""
+    observations: tuple[tuple[str, str], ...]
+    """Where a pick is about one of several observations: pairs of digest and who."""
+
+
+def shown(card: Card, names: Names) -> Shown:
+    """The card of a matter."""
+    columns = _columns(card, names)
+    lines = _lines(card, names)
+    last_day = card.last_visit.get("day")
+    t = names.reader.text
+    return Shown(
+        id=card.matter.id,
+        title=_title(card, columns),
+        place=_place(card),
+        kind=t(f"pages.kind_{card.matter.kind}"),
+        why=names.why(card.matter.why),
+        columns=columns,
+        lines=tuple(line for line in lines if line.differs),
+        agreed=names.reader.list([f"{line.name}: {line.cells[0]}" for line in lines if not line.differs]),
+        last_day=names.reader.day(last_day) if last_day else "",
+        suggestion=_suggestion(card, names),
+        presses=tuple(_presses(card, columns, names)),
+        mixed=_mixed(card, names),
+        asks=tuple(ask for answer, ask in _ASKS.items() if answer in card.matter.answers),
+        observations=tuple((seen.digest, column.who) for seen, column in zip(card.seen, columns, strict=False))
+        if len(card.seen) > 1 and card.matter.kind == "tag"
+        else (),
+    )
+
+
+def _columns(card: Card, names: Names) -> tuple[Column, ...]:
+    reader = names.reader
+    if card.seen:
+        whose = _told_apart([seen.recorder or reader.text("pages.somebody") for seen in card.seen])
+        return tuple(
+            Column(who, reader.day(seen.day or None), seen.noted, seen.photos)
+            for who, seen in zip(whose, card.seen, strict=True)
+        )
+    whose = _told_apart([_who(row) or reader.text("pages.somebody") for row in card.sessions])
+    return tuple(Column(who, reader.day(row.day), "", ()) for who, row in zip(whose, card.sessions, strict=True))
+
+
+def _who(row: SessionRow) -> str:
+    return str(row.session.values.get("typed_by") or row.session.values.get("recorder") or "")
+
+
+def _told_apart(names: Sequence[str]) -> list[str]:
+    """The same names, with numbers where one stands for several."""
+    often, so_far, found = Counter(names), Counter[str](), []
+    for name in names:
+        so_far[name] += 1
+        found.append(f"{name} ({so_far[name]})" if often[name] > 1 else name)
+    return found
+
+
+def _place(card: Card) -> str:
+    return " · ".join(part for part in (card.plot, card.site) if part)
+
+
+def _title(card: Card, columns: Sequence[Column]) -> str:
+    noted = list(dict.fromkeys(column.noted for column in columns if column.noted))
+    if card.matter.kind == "tag" and noted:
+        return ", ".join(noted)
+    return ", ".join(card.corals or noted) or ", ".join(dict.fromkeys(column.who for column in columns))
+
+
+def _lines(card: Card, names: Names) -> list[Line]:
+    """The fields, those that differ first; of a matter about whole sessions, what each says of itself."""
+    said: list[Mapping[str, Any]] = [seen.values for seen in card.seen] or [row.session.values for row in card.sessions]
+    fields = dict.fromkeys(name for values in said for name in values)
+    if not card.seen:
+        fields = {name: None for name in _SESSION_FIELDS if name in fields}
+    lines = [_line(name, said, card, names) for name in fields]
+    return sorted(lines, key=lambda line: not line.differs)
+
+
+def _line(name: str, said: Sequence[Mapping[str, Any]], card: Card, names: Names) -> Line:
+    cells = tuple(names.value(name, values.get(name)) for values in said)
+    differs = name in card.matter.fields if card.matter.fields else len(set(cells)) > 1
+    told = card.last_visit.get("state") if name == "status" else card.last_visit.get(name)
+    return Line(names.field(name), cells, names.value(name, told), differs)
+
+
+def _suggestion(card: Card, names: Names) -> str:
+    if card.suggestion is None:
+        return ""
+    reader = names.reader
+    reasons = " ".join(names.why(reason) for reason in card.suggestion.why)
+    likely = reader.text(
+        "pages.suggested", coral=card.suggestion.label, probability=reader.percent(card.suggestion.probability, 0)
+    )
+    return f"{likely} {reasons}"
+
+
+def _presses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[Press]:
+    t = names.reader.text
+    for answer in card.matter.answers:
+        if answer == "place" and card.suggestion:
+            text = t("pages.press_place", coral=card.suggestion.label)
+            yield Press(_says(answer, card.suggestion.keys), text, suggested=True)
+        elif answer == "use":
+            yield from _uses(card, columns, names)
+        elif answer == "same_slate":
+            for row, column in zip(card.sessions, columns, strict=True):
+                yield Press(_says(answer, {"keep": row.session.id}), t("pages.press_same_slate", who=column.who))
+        elif answer == "set_aside" and len(card.seen) > 1 and card.matter.kind in ("tag", "history"):
+            for seen, column in zip(card.seen, columns, strict=True):
+                text = t("pages.press_set_aside_one", who=column.who, day=column.day)
+                yield Press(_says(answer, {"observation": seen.digest}), text)
+        elif answer in ("both_stand", "stands", "set_aside", "swap") and not _is_alive_against_dead(answer, card):
+            yield Press(_says(answer, {}), t(f"pages.press_{answer}"))
+
+
+def _is_alive_against_dead(answer: str, card: Card) -> bool:
+    said = (set(map(str, values.values())) for values in card.matter.fields.values())
+    return answer == "both_stand" and any({"alive", "dead"} <= values for values in said)
+
+
+def _uses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[Press]:
+    """For each observation one button: what it says counts."""
+    for seen, column in zip(card.seen, columns, strict=True):
+        told = [names.value(name, said[seen.digest]) for name, said in card.matter.fields.items() if seen.digest in said]
+        if told:
+            text = names.reader.text("pages.press_use", who=column.who, values=names.reader.list(told))
+            yield Press(_says("use", {"observation": seen.digest}), text)
+
+
+def _mixed(card: Card, names: Names) -> tuple[Mixed, ...]:
+    """Where several fields differ: of each, the values that were said, by the first who said so."""
+    if "use" not in card.matter.answers or len(card.matter.fields) < 2:
+        return ()
+    found = []
+    for name, said in card.matter.fields.items():
+        texts = {names.value(name, said[seen.digest]): seen.digest for seen in reversed(card.seen) if seen.digest in said}
+        values = tuple((digest, text) for text, digest in reversed(texts.items()))
+        found.append(Mixed(FIELD + name, names.field(name), values))
+    return tuple(found)
+
+
+def _says(answer: str, keys: Mapping[str, str]) -> str:
+    return urlencode({"answer": answer, **keys})
+
+
+def pressed(form: Mapping[str, str], matter: MatterRow) -> Answer:
+    """The answer that a card's form gives: what its button says, and what was picked or written beside it."""
+    said = {**form, **dict(parse_qsl(form.get("says", "")))}
+    answer = said.get("answer", "")
+    keys = {name: said[name] for name in _KEYS.get(answer, ()) if said.get(name)}
+    values = _values(said, matter) if answer == "use" else {}
+    return Answer(answer, values=values, why=form.get("why", "").strip() or None, **keys)
+
+
+def _values(said: Mapping[str, str], matter: MatterRow) -> dict[str, Any]:
+    """The values that count, as they were noted: all those of one observation, or of each field those of the one picked."""
+    picked = {name: said.get(FIELD + name) or said.get("observation", "") for name in matter.fields}
+    return {name: matter.fields[name][digest] for name, digest in picked.items() if digest in matter.fields[name]}
+
+
+@dataclass(frozen=True)
+class Ruled:
+    """A settled matter, and what was answered."""
+
+    id: str
+    title: str
+    place: str
+    kind: str
+    answer: str
+    who: str
+    day: str
+    why: str
+
+
+def ruled(card: Card, ruling: Entry, said_in: SessionRow, coral: str, names: Names) -> Ruled:
+    """A settled matter with the ruling that settles it; `coral` is what the coral that the ruling names is called."""
+    columns = _columns(card, names)
+    return Ruled(
+        id=card.matter.id,
+        title=_title(card, columns),
+        place=_place(card),
+        kind=names.reader.text(f"pages.kind_{card.matter.kind}"),
+        answer=_answered(card, columns, ruling.values, coral, names),
+        who=str(said_in.session.values.get("recorder", "")),
+        day=names.reader.day(datetime.fromtimestamp(ruling.at / 1000, UTC).date()),
+        why=str(ruling.values.get("why", "")),
+    )
+
+
+def _answered(card: Card, columns: Sequence[Column], said: Mapping[str, Any], coral: str, names: Names) -> str:
+    t = names.reader.text
+    answer = said["answer"]
+    whose = {name: column.who for name, column in zip(card.matter.of, columns, strict=False)}
+    if answer == "use":
+        used = [f"{names.field(name)}: {names.value(name, value)}" for name, value in said["fields"].items()]
+        return t("pages.ruled_use", values=names.reader.list(used))
+    if answer == "place":
+        return t("pages.ruled_place", coral=coral)
+    if answer == "same_slate":
+        return t("pages.ruled_same_slate", who=whose.get(said["keep"], said["keep"]))
+    if answer in ("day", "site"):
+        told = names.reader.day(said["day"]) if answer == "day" else names.value("site", said["site"])
+        return t(f"pages.ruled_{answer}", told=told)
+    return t(f"pages.ruled_{answer}")

@@ -1,0 +1,161 @@
+"""Step curves of survival as shapes on a plane: from a group of a survival answer to what a template draws. Pure.
+
+A panel holds both treatments of missing in one frame, so that the gap between them, which is what nobody knows, is seen.
+Neither is told by colour alone: *counted as lost* is a solid line with a filled band, *left open* a dashed one whose band is
+an outline, and each is named where it ends. Ages are days, shares 0 to 1; positions are units of the panel, y downwards.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Iterable, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
+from itertools import chain, groupby, pairwise
+from typing import Any
+
+WIDTH, HEIGHT = 380, 300
+LEFT, RIGHT, TOP, BOTTOM = 46, 288, 12, 206
+"""The frame of the plot; right of it stand the names of the curves, below it the ages and the numbers at risk."""
+
+FEW = 10
+"""With fewer corals at risk than this a figure is marked. The trade's own habit, no source."""
+
+_NAME_HEIGHT = 34  # two lines of type, so that the names of curves that end close together do not lie over each other
+_TICK_WIDTH = 30  # of a number at risk of four digits, and a gap
+
+TREATMENTS = ("lost", "open")
+Point = tuple[float, float]
+"""Age in days, share."""
+
+
+@dataclass(frozen=True)
+class Line:
+    """One treatment of missing."""
+
+    treatment: str
+    steps: str
+    """Path of the curve while enough corals are at risk."""
+    few: str
+    """Path of the rest; empty: there is none."""
+    bands: tuple[str, ...]
+    """Closed paths between the limits, one for each stretch where both are defined."""
+    end: float
+    """The share at its end."""
+    name_y: float
+    """Where its name stands."""
+    at_risk: tuple[int, ...]
+    """Corals at risk at each age of the panel."""
+
+
+@dataclass(frozen=True)
+class Panel:
+    """One group, both treatments."""
+
+    group: Mapping[str, str]
+    corals: int
+    plots: int
+    losses: int
+    """Found dead or missing."""
+    lines: tuple[Line, ...]
+    ages: tuple[tuple[int, float], ...]
+    """Ages that are marked, and where they stand."""
+
+
+def shares() -> tuple[tuple[float, float], ...]:
+    """The shares that are marked, and where they stand."""
+    return tuple((share, _y(share)) for share in (1, 0.75, 0.5, 0.25, 0))
+
+
+def last_age(groups: Iterable[Mapping[str, Any]]) -> float:
+    """The largest age at which anything is known of any of these groups: where their common axis ends."""
+    means = (group[f"missing_{treatment}"]["restricted_mean"] for group in groups for treatment in TREATMENTS)
+    return max((mean["until"] for mean in means if mean), default=0)
+
+
+def panel(group: Mapping[str, Any], last: float) -> Panel | None:
+    """The panel of one group of an answer, on an axis that ends at age `last`; None where nothing is known of it."""
+    figures = {treatment: group[f"missing_{treatment}"] for treatment in TREATMENTS}
+    if last <= 0 or any(one["restricted_mean"] is None for one in figures.values()):
+        return None
+    ages = _ages_marked([figure["age"] for figure in figures["lost"]["at"]], last)
+    lines = [_line(treatment, one, group["corals"], ages, last) for treatment, one in figures.items()]
+    return Panel(
+        group=group["group"],
+        corals=group["corals"],
+        plots=group["plots"],
+        losses=group["deaths"] + group["missing"],
+        lines=tuple(replace(line, name_y=y) for line, y in zip(lines, _apart([line.name_y for line in lines]), strict=True)),
+        ages=tuple((age, _x(age, last)) for age in ages),
+    )
+
+
+def _ages_marked(asked: Iterable[int], last: float) -> list[int]:
+    """Planting, and of the ages asked for those with room beside their neighbours; the later of two that have not."""
+    kept: list[int] = []
+    for age in sorted((age for age in asked if 0 < age <= last), reverse=True):
+        neighbours = [*kept[-1:], 0]
+        if all(abs(_x(age, last) - _x(other, last)) >= _TICK_WIDTH for other in neighbours):
+            kept.append(age)
+    return [0, *reversed(kept)]
+
+
+def _line(treatment: str, figures: Mapping[str, Any], corals: int, ages: Sequence[int], last: float) -> Line:
+    ends = figures["restricted_mean"]["until"]
+    rows = figures["curve"]
+    corners = _corners([(age, share) for age, share, *_ in rows], ends)
+    few_from = next((age for age, *_, at_risk in rows if at_risk < FEW), None)
+    place = len(corners) if few_from is None else corners.index(next(corner for corner in corners if corner[0] == few_from))
+    at_risk = {0: corals, **{figure["age"]: figure["at_risk"] for figure in figures["at"]}}
+    return Line(
+        treatment=treatment,
+        steps=_path(corners[: place + 1], last),
+        few=_path(corners[place:], last),
+        bands=tuple(_path(edge, last) + "Z" for edge in _edges(rows, ends)),
+        end=corners[-1][1],
+        name_y=_y(corners[-1][1]),
+        at_risk=tuple(at_risk[age] for age in ages),
+    )
+
+
+def _corners(steps: Iterable[Point], ends: float) -> list[Point]:
+    """A staircase from (0, 1): level up to the age of each step, then down to its share, and level to the end."""
+    known = [(0.0, 1.0), *steps]
+    turns = (((age, before), (age, share)) for (_, before), (age, share) in pairwise(known))
+    return [known[0], *chain.from_iterable(turns), (ends, known[-1][1])]
+
+
+def _edges(rows: Iterable[Sequence[Any]], ends: float) -> Iterator[list[Point]]:
+    """For each stretch where both limits are defined: along the upper one, and back along the lower."""
+    following = [*rows][1:]
+    spans = [
+        ((row[0], after[0] if after else ends), row[2], row[3]) for row, after in zip(rows, [*following, None], strict=True)
+    ]
+    for defined, stretch in groupby(spans, key=lambda span: span[1] is not None and span[2] is not None):
+        if defined:
+            kept = list(stretch)
+            upper = [(age, high) for (ages, _, high) in kept for age in ages]
+            lower = [(age, low) for (ages, low, _) in kept for age in ages]
+            yield upper + lower[::-1]
+
+
+def _path(points: Sequence[Point], last: float) -> str:
+    if len(points) < 2:
+        return ""
+    return "M" + "L".join(f"{_x(age, last):.1f} {_y(share):.1f}" for age, share in points)
+
+
+def _x(age: float, last: float) -> float:
+    return round(LEFT + age / last * (RIGHT - LEFT), 1)
+
+
+def _y(share: float) -> float:
+    return round(TOP + (1 - share) * (BOTTOM - TOP), 1)
+
+
+def _apart(heights: Sequence[float]) -> tuple[float, float]:
+    """Two names at their heights, or as far apart as they need and no further, within the frame."""
+    upper, lower = sorted(heights)
+    short = max(_NAME_HEIGHT - (lower - upper), 0)
+    upper, lower = upper - short / 2, lower + short / 2
+    down = max(TOP - upper, 0) - max(lower - BOTTOM, 0)
+    upper, lower = upper + down, lower + down
+    return (upper, lower) if heights[0] <= heights[1] else (lower, upper)

@@ -1,0 +1,106 @@
+"""What fields, values and the things that figures are told by are called, in the reader's language. Pure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Any
+
+from fieldkit.errors import Fault
+from fieldkit.protocol import Choice, Field, Protocol, number
+from fieldkit.protocol.protocol import MEASURED
+from fieldkit.server.reader import Reader
+
+# What UCUM writes otherwise than people do; 1 counts things.
+_UNITS = {"Cel": "°C", "1": ""}
+
+# Names that every entry may use, whatever the protocol; the protocol gives words for all others.
+# fmt: off
+_OF_EVERY_PROTOCOL = (
+    "alive", "dead", "missing", "genotype", "note", "part", "parts", "searched", "count",
+    "recorder", "typed_by", "day", "dive", "round", "site",
+)
+# fmt: on
+
+
+@dataclass(frozen=True)
+class Names:
+    """The words of the programme's protocols; where they have none, the name as it stands in the data."""
+
+    reader: Reader
+    protocols: Sequence[Protocol] = ()
+    things: Mapping[str, Mapping[str, str]] = field(default_factory=dict)
+    """Of kinds of registered things (site, genotype) the name of each id."""
+
+    # groups of figures
+
+    def grouping(self, by: str) -> str:
+        """What a table by these labels is called: "Site × Genotype"; by none: all corals."""
+        names = [self.reader.text(f"pages.label_{name}") for name in by.split(",")] if by else []
+        return " × ".join(names) or self.reader.text("pages.all_corals")
+
+    def group(self, group: Mapping[str, str]) -> str:
+        """What one group is called."""
+        return " · ".join(self.label(name, value) for name, value in group.items()) or self.reader.text("pages.all_corals")
+
+    def label(self, name: str, value: str) -> str:
+        """How one value of a label is written."""
+        if not value:
+            return self.reader.text("pages.not_known")
+        return self.reader.day(value) if name == "cohort" else self.value(name, value)
+
+    # fields of observations
+
+    def field(self, name: str) -> str:
+        """What a field is called."""
+        known = self._field(name)
+        if known:
+            return self._in_language(known.label) or name
+        return self.reader.text(f"pages.field_{name}") if name in _OF_EVERY_PROTOCOL else name
+
+    def value(self, name: str, value: Any) -> str:
+        """How a value of a field is written; an absent one is a dash."""
+        if isinstance(value, list):
+            return self.reader.list([self.value(name, one) for one in value])
+        if isinstance(value, Mapping):
+            return self.reader.list([f"{self.value(name, one)} {self._figure(count)}" for one, count in value.items()])
+        if value is None:
+            return self.reader.day(None)
+        if name == "day":
+            return self.reader.day(str(value))
+        if name in self.things:
+            return self.things[name].get(str(value), str(value))
+        choice = self._choice(name, str(value))
+        if choice:
+            return self._in_language(choice.label) or choice.value
+        known = self._field(name)
+        if known and known.kind not in MEASURED:
+            return str(value)
+        unit = _UNITS.get(known.unit or "", known.unit or "") if known else ""
+        return f"{self._figure(value)} {unit}".rstrip()
+
+    def why(self, fault: Fault) -> str:
+        """The sentence of a fault, the fields and days that it names as people write them."""
+        data = {name: self._told(name, str(value)) for name, value in fault.data.items()}
+        return Fault(fault.key, data).text(self.reader.language)
+
+    def _told(self, name: str, value: str) -> str:
+        if name == "fields":
+            return self.reader.list([self.field(one) for one in value.split(", ")])
+        if name in ("day", "days") and value:
+            return self.reader.list([self.reader.day(one) for one in value.split(", ")])
+        return value
+
+    def _figure(self, value: Any) -> str:
+        known = number(str(value))
+        return str(value) if known is None else self.reader.decimal(known)
+
+    def _field(self, name: str) -> Field | None:
+        return next((found for protocol in self.protocols if (found := protocol.field(name))), None)
+
+    def _choice(self, name: str, value: str) -> Choice | None:
+        fields = (protocol.field(name) for protocol in self.protocols)
+        return next((choice for one in fields if one and (choice := one.choice(value))), None)
+
+    def _in_language(self, label: Mapping[str, str]) -> str | None:
+        return label.get(self.reader.language) or label.get("en") or next(iter(label.values()), None)

@@ -1,0 +1,34 @@
+"""Photos as they were taken, by the digest of their bytes and nothing else."""
+
+from __future__ import annotations
+
+from flask import Blueprint, Response, abort, send_file
+
+from fieldkit.photos import PhotoError, look_at
+from fieldkit.server.current import current_base
+
+pages = Blueprint("photos", __name__)
+
+_ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
+_YEAR_SECONDS = 365 * 24 * 60 * 60
+
+
+@pages.get("/photos/<digest>")
+def show(digest: str) -> Response:
+    """One photo, its type told from its bytes: whatever else was handed in as one is not shown."""
+    photos = current_base().photos
+    try:
+        type_ = look_at(photos.path(digest)).type
+    except PhotoError:
+        abort(404)
+    response = send_file(
+        photos.path(digest).absolute(),
+        mimetype=type_,
+        download_name=f"{digest}.{_ENDINGS[type_]}",
+        etag=digest,
+        max_age=_YEAR_SECONDS,
+    )
+    response.headers["Content-Disposition"] = f'inline; filename="{digest}.{_ENDINGS[type_]}"'
+    response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
+    response.cache_control.private, response.cache_control.public, response.cache_control.immutable = True, False, True
+    return response

@@ -1,0 +1,97 @@
+"""What keeps a page of a stranger from speaking to the base through the browser that both are open in.
+
+Serving this computer alone is no protection: any page that is open in its browser may send requests here. So
+- the `Host` must name this computer: a stranger's name that was made to point here (DNS rebinding) is turned away;
+- whatever changes something must come from a page of ours: by what the browser says of its origin, and by a token that only our
+  pages hold, since no other page can read them;
+- the answers let nothing run that is not a file of ours, be framed by nobody, and tell no address to others.
+"""
+
+from __future__ import annotations
+
+import hmac
+import secrets
+from urllib.parse import urlsplit
+
+from flask import Flask, Response, current_app, request
+
+from fieldkit.server.errors import StrangerError
+
+POLICY = "; ".join(
+    (
+        "default-src 'none'",
+        "script-src 'self'",
+        "style-src 'self'",
+        "img-src 'self' blob:",
+        "connect-src 'self'",
+        "form-action 'self'",
+        "base-uri 'none'",
+        "frame-ancestors 'none'",
+        "require-trusted-types-for 'script'",
+        "trusted-types 'none'",
+    )
+)
+HEADERS = {
+    "X-Content-Type-Options": "nosniff",
+    "Referrer-Policy": "no-referrer",
+    "Cross-Origin-Opener-Policy": "same-origin",
+    "Cross-Origin-Resource-Policy": "same-origin",
+    "Permissions-Policy": "camera=(), geolocation=(), microphone=()",
+}
+THIS_COMPUTER = ("localhost", "127.0.0.1", "::1")
+_READS_ONLY = ("GET", "HEAD", "OPTIONS")
+
+# The longest form is a matter's: a token, an answer, a reason. A reason of several pages fits twice over. Chosen by us.
+MOST_BYTES = 64 * 1024
+MOST_FIELDS = 200
+
+
+def guard(app: Flask) -> None:
+    """Turn away what did not come from a page of ours, and say on every answer what it may do."""
+    app.config.update(
+        FORM_TOKEN=secrets.token_urlsafe(32),  # of this run: pages that are older than it are loaded anew
+        MAX_CONTENT_LENGTH=MOST_BYTES,
+        MAX_FORM_MEMORY_SIZE=MOST_BYTES,
+        MAX_FORM_PARTS=MOST_FIELDS,
+    )
+    app.before_request(_turn_away)
+    app.after_request(_protect)
+    app.context_processor(lambda: {"form_token": current_app.config["FORM_TOKEN"]})
+
+
+def _turn_away() -> None:
+    if not _names_this_computer(request.host):
+        raise StrangerError.of("pages.other_host", host=request.host[:80])
+    if request.method not in _READS_ONLY and not (_comes_from_here() and _has_the_token()):
+        raise StrangerError.of("pages.not_from_here")
+
+
+def _names_this_computer(host: str) -> bool:
+    try:
+        named = urlsplit(f"//{host}")
+        port = named.port or 80
+    except ValueError:
+        return False
+    return named.hostname in THIS_COMPUTER and str(port) == request.environ["SERVER_PORT"] and "@" not in host
+
+
+def _comes_from_here() -> bool:
+    # A browser that sends no referrer says "null" as the origin of a form's page; then its other word, and the token, decide.
+    origin = request.headers.get("Origin", "null")
+    return (
+        origin in ("null", request.host_url.rstrip("/"))
+        and request.headers.get("Sec-Fetch-Site", "same-origin") == "same-origin"
+    )
+
+
+def _has_the_token() -> bool:
+    return hmac.compare_digest(request.form.get("token", "").encode(), current_app.config["FORM_TOKEN"].encode())
+
+
+def _protect(response: Response) -> Response:
+    response.headers.setdefault("Content-Security-Policy", POLICY)
+    for name, value in HEADERS.items():
+        response.headers[name] = value
+    if response.mimetype in ("text/html", "text/csv"):
+        response.headers["Cache-Control"] = "no-store"  # going back shows what is true now, not what was
+    return response
