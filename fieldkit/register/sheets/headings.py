@@ -167,7 +167,7 @@ def _heading_row(sheet: Sheet, mapping: Mapping, fields: Collection[str]) -> Row
             file=sheet.title,
             row=first.number,
             value=", ".join(shown(cell) for cell in first.cells if cell != "")[:200],
-            known=", ".join(asked),
+            known=", ".join(dict.fromkeys(asked)),
         )
     return searched[held.index(most)]
 
