@@ -19,9 +19,11 @@ from functools import cached_property
 import numpy as np
 
 from fieldkit.survival.columns import Bools, Floats, Ints
+from fieldkit.survival.errors import SurvivalError
 from fieldkit.survival.isotonic import isotonic
 
-_HALVINGS = 10  # shorter than 1/1024 of an ICM step is no step; the EM step before it stands
+_CUTS = 8  # of an ICM step; one too short to find by then is none, and the EM step before it stands
+_ROUNDS = 20_000  # a hundred times what the slowest of a million groups took: beyond, the search is not going to end
 
 
 @dataclass(frozen=True)
@@ -91,10 +93,9 @@ def masses(cover: Cover, gap: float) -> tuple[Floats, Floats]:
     proven = np.empty(cover.tails.size)
     groups, nodes = np.arange(cover.tails.size), np.arange(cover.heads[-1])
     curve = _even(cover)
-    while groups.size:
-        ratio = cover.weight / (curve[cover.last] - curve[cover.first])
-        turn = cover.on_nodes(cover.first, ratio) - cover.on_nodes(cover.last, ratio)
-        pull = np.cumsum(turn) / cover.total[cover.node_of]  # at the node before each interval; 1 wherever mass stays
+    slope = _slope(cover, curve)
+    for _ in range(_ROUNDS):
+        pull = -np.cumsum(slope) / cover.total[cover.node_of]  # at the node before each interval; 1 wherever mass stays
         gaps = np.maximum.reduceat(pull, cover.heads[:-1]) - 1
         done = gaps <= gap
         if done.any():
@@ -103,15 +104,22 @@ def masses(cover: Cover, gap: float) -> tuple[Floats, Floats]:
             curve, pull, nodes, groups = curve[~leaving], pull[~leaving], nodes[~leaving], groups[~done]
             cover = cover.only(~done)
             if not groups.size:
-                break
-        curve = _minorant_step(cover, _consistent_step(cover, curve, pull))
-    return found, proven
+                return found, proven
+        curve, slope = _minorant_step(cover, _consistent_step(cover, curve, pull))
+    raise SurvivalError.of("survival.no_end", groups=groups.size, gap=float(gaps.max()))
 
 
 def _even(cover: Cover) -> Floats:
     """The same mass in every interval of a group."""
     step = 1 / (np.diff(cover.heads) - 1)
     return (np.arange(cover.heads[-1]) - cover.heads[:-1][cover.node_of]) * step[cover.node_of]
+
+
+def _slope(cover: Cover, curve: Floats) -> Floats:
+    """Slope of the log-likelihood in the curve at each node; without bound where a row has no likelihood left."""
+    with np.errstate(divide="ignore", invalid="ignore"):
+        ratio = cover.weight / (curve[cover.last] - curve[cover.first])
+        return cover.on_nodes(cover.last, ratio) - cover.on_nodes(cover.first, ratio)
 
 
 def _consistent_step(cover: Cover, curve: Floats, pull: Floats) -> Floats:
@@ -121,30 +129,39 @@ def _consistent_step(cover: Cover, curve: Floats, pull: Floats) -> Floats:
     return np.concatenate(([0.0], np.cumsum(mass)[:-1]))
 
 
-def _minorant_step(cover: Cover, curve: Floats) -> Floats:
-    """ICM: the rising curve nearest to a Newton step with diagonal Hessian, halved per group until the likelihood rises."""
+def _minorant_step(cover: Cover, curve: Floats) -> tuple[Floats, Floats]:
+    """ICM: towards the rising curve nearest to a Newton step with diagonal Hessian. Gives the curve reached and its slope."""
     likelihood = curve[cover.last] - curve[cover.first]
     ratio = cover.weight / likelihood
     slope = cover.on_nodes(cover.last, ratio) - cover.on_nodes(cover.first, ratio)
     ratio /= likelihood
-    bend = cover.on_nodes(cover.last, ratio) + cover.on_nodes(cover.first, ratio)
     inner = cover.inner
-    target = curve.copy()
-    wanted = curve[inner] + slope[inner] / bend[inner]
-    target[inner] = np.clip(isotonic(wanted, bend[inner], cover.node_of[inner]), 0, 1)
-    step = target - curve
-    before = _log_likelihood(cover, curve)
-    length = np.ones(cover.tails.size)
-    for _ in range(_HALVINGS):
+    bend = (cover.on_nodes(cover.last, ratio) + cover.on_nodes(cover.first, ratio))[inner]
+    target = isotonic(curve[inner] + slope[inner] / bend, bend, cover.node_of[inner])
+    step = np.zeros_like(curve)
+    step[inner] = np.clip(target, 0, 1) - curve[inner]
+    return _along(cover, curve, slope, step)
+
+
+def _along(cover: Cover, curve: Floats, slope: Floats, step: Floats) -> tuple[Floats, Floats]:
+    """Go as far along the step as the likelihood surely rises, per group.
+
+    It is concave, so it has risen wherever it is rising still. Past its top the length is cut where a straight line puts the
+    top, a little short of it; a group that finds none stays where it is, on the EM step before.
+    """
+    heads = cover.heads[:-1]
+    rise = np.add.reduceat(slope * step, heads)
+    length = np.ones(heads.size)
+    for _ in range(_CUTS):
         tried = curve + length[cover.node_of] * step
-        worse = ~(_log_likelihood(cover, tried) >= before)  # nan too: rounding can make a flat stretch fall by an ulp
-        if not worse.any():
-            break
-        length[worse] /= 2
-    length[worse] = 0
-    return curve + length[cover.node_of] * step
-
-
-def _log_likelihood(cover: Cover, curve: Floats) -> Floats:
-    with np.errstate(divide="ignore", invalid="ignore"):
-        return np.add.reduceat(cover.weight * np.log(curve[cover.last] - curve[cover.first]), cover.rows)
+        there = _slope(cover, tried)
+        with np.errstate(invalid="ignore", divide="ignore"):
+            still = np.add.reduceat(there * step, heads)
+            beyond = ~(still >= 0)
+            top = 0.95 * rise / (rise - still)
+        if not beyond.any():
+            return tried, there
+        length[beyond] *= np.where(top[beyond] > 0.1, top[beyond], 0.5)
+    length[beyond] = 0.0
+    tried = curve + length[cover.node_of] * step
+    return tried, _slope(cover, tried)

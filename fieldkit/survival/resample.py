@@ -222,7 +222,7 @@ def _dated(plots: _ByPlot, drawn: Floats, ages: Floats) -> Floats:
     at_risk = np.cumsum(leaving[:, ::-1], axis=1)[:, ::-1]
     n, d = drawn @ at_risk, drawn @ deaths
     lives = np.divide(n - d, n, out=np.ones_like(n), where=n > 0)
-    survival: Floats = np.cumprod(lives, axis=1)
+    survival: Floats = np.multiply.accumulate(lives, axis=1)
     return survival[:, np.searchsorted(days, ages, side="right")]
 
 
