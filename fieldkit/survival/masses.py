@@ -24,6 +24,9 @@ from fieldkit.survival.isotonic import isotonic
 
 _CUTS = 8  # of an ICM step; one too short to find by then is none, and the EM step before it stands
 _ROUNDS = 20_000  # a hundred times what the slowest of a million groups took: beyond, the search is not going to end
+_LEAST = (
+    0.01  # of what a row must have at the maximum, or has now: chosen by us, far below, so that hardly a step is cut for it
+)
 
 
 @dataclass(frozen=True)
@@ -148,8 +151,13 @@ def _along(cover: Cover, curve: Floats, slope: Floats, step: Floats) -> tuple[Fl
 
     It is concave, so it has risen wherever it is rising still. Past its top the length is cut where a straight line puts the
     top, a little short of it; a group that finds none stays where it is, on the EM step before.
+
+    A step may make a stretch flat that a row needs: its likelihood is then 0, or by rounding an ulp beside it, and the slope is
+    noise (of 1e17, which would drown the groups after it as well). At the maximum no row has less than its share w / sum of
+    w, since it alone would pull more than 1; so no row is let fall far below that.
     """
     heads = cover.heads[:-1]
+    least = _LEAST * np.minimum(cover.weight / cover.total[cover.of], curve[cover.last] - curve[cover.first])
     rise = np.add.reduceat(slope * step, heads)
     length = np.ones(heads.size)
     for _ in range(_CUTS):
@@ -157,7 +165,8 @@ def _along(cover: Cover, curve: Floats, slope: Floats, step: Floats) -> tuple[Fl
         there = _slope(cover, tried)
         with np.errstate(invalid="ignore", divide="ignore"):
             still = np.add.reduceat(there * step, heads)
-            beyond = ~(still >= 0)
+            starved = np.logical_or.reduceat(tried[cover.last] - tried[cover.first] < least, cover.rows)
+            beyond = ~(still >= 0) | starved
             top = 0.95 * rise / (rise - still)
         if not beyond.any():
             return tried, there
