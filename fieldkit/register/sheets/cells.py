@@ -6,6 +6,7 @@ import re
 from collections.abc import Callable
 from collections.abc import Mapping as Map
 from datetime import date
+from decimal import Decimal
 from functools import lru_cache
 from typing import Any, Literal
 
@@ -51,7 +52,8 @@ class Rules:
         self.faults: Callable[[Of, Said], tuple[Fault, ...]] = lru_cache(65_536)(
             lambda of, said: understand(protocol, of, dict(said)).faults
         )
-        self._words = {name: _folded_words(words) for name, words in mapping.words.items()}
+        self._explained = mapping.words
+        self._words: dict[str, dict[str, str]] = {}
         self.statuses = _status_words(mapping, protocol.with_role("status"))
 
     def is_blank(self, cell: Cell) -> bool:
@@ -66,8 +68,9 @@ class Rules:
     def words(self, name: str, field: Field) -> dict[str, str]:
         """Folded word to value: the values, and the mapping's words for them, or the protocol's where it has none."""
         if name not in self._words:
-            self._words[name] = _protocol_words(field)
-        return {folded(choice.value): choice.value for choice in field.values} | self._words[name]
+            words = _folded_words(self._explained[name]) if name in self._explained else _protocol_words(field)
+            self._words[name] = {folded(choice.value): choice.value for choice in field.values} | words
+        return self._words[name]
 
 
 class View:
@@ -163,8 +166,8 @@ class Cells:
     def number(self, name: str, *, percent: bool = False) -> str | None:
         """A number with the decimals as typed."""
         text = self.text(name)
-        if text is None:
-            return None
+        if text is None or isinstance(self.raw(name), Decimal):
+            return text
         figures = text.strip()
         if percent:
             figures = figures.removesuffix("%").rstrip()

@@ -214,6 +214,21 @@ def _unfit(sheet: Sheet, mapping: Mapping, protocol: Protocol) -> Iterable[Fault
             yield Fault("sheets.tally_in_column", {**place, "name": name})
     if (layout == "wide") != bool(mapping.visits):
         yield Fault("sheets.wide_needs_visits", place)
+    yield from _unfit_words(sheet, mapping, protocol, named)
+
+
+def _unfit_words(sheet: Sheet, mapping: Mapping, protocol: Protocol, named: Collection[str]) -> Iterable[Fault]:
+    """Explained words of columns that are not taken or hold no list, and values that their list lacks."""
+    for name, meanings in mapping.words.items():
+        field = protocol.with_role(ROLES[name]) if name in ROLES else protocol.field(name)
+        if name not in named or field is None or not field.values:
+            yield Fault("sheets.words_without_use", {"file": sheet.title, "name": name})
+            continue
+        known = [choice.value for choice in field.values]
+        for value in meanings:
+            if value not in known:
+                told = {"value": value, "nearest": nearest(value, known)}
+                yield Fault("sheets.words_value_unknown", {"file": sheet.title, "name": name, **told})
 
 
 def _told_layout(names: Collection[str], file: str) -> str:

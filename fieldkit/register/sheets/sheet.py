@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from datetime import date
+from decimal import Decimal
 
 from fieldkit.errors import Fault
 
@@ -18,8 +19,8 @@ class Unknown:
     shown: str
 
 
-Cell = str | date | Unknown
-"""A text as shown ("" where blank; numbers as text), a day where the file itself says that it is one, or a value not there."""
+Cell = str | date | Decimal | Unknown
+"""A text as shown ("" where blank); a day or a number where the file itself says that it is one; or a value not there."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -61,6 +62,8 @@ def shown(cell: Cell) -> str:
     """A cell as a person sees it, for messages."""
     if isinstance(cell, Unknown):
         return cell.shown
+    if isinstance(cell, Decimal):
+        return f"{cell:f}"
     return cell.isoformat() if isinstance(cell, date) else cell
 
 

@@ -11,27 +11,20 @@ from collections.abc import Iterable
 from datetime import date
 from typing import Any
 
-from fieldkit.errors import Fault
 from fieldkit.ledger import Entry, canonical, derived_id, sha256
 from fieldkit.protocol import Protocol
 from fieldkit.register.names import folded
-from fieldkit.register.sheets.account import Ask, Left, Refused, Taken, about, listed
-from fieldkit.register.sheets.cells import NOT_READ, Of, Rules, View
+from fieldkit.register.sheets.account import Left, Taken, about
+from fieldkit.register.sheets.cells import Of, Rules, View
 from fieldkit.register.sheets.headings import Table, understood_table
 from fieldkit.register.sheets.lines import Line, Seen, check_days, read_line
 from fieldkit.register.sheets.mapping import Mapping
 from fieldkit.register.sheets.sessions import sealed_session
 from fieldkit.register.sheets.sheet import Row, Sheet, shown
+from fieldkit.register.sheets.telling import asks_about_blanks, asks_of, remarks
 from fieldkit.register.sheets.things import Names, Placed, Said, Things
 
 _TOTALS = frozenset({"total", "totals", "totales", "grandtotal", "subtotal", "sum", "suma", "mean", "average", "promedio"})
-# Refusals of one kind that one answer in the mapping file would cure: asked once, not row by row. True: once for each word.
-_ASKED = {
-    "sheets.day_order_unknown": ("sheets.ask_day_order", False),
-    "sheets.status_unknown": ("sheets.ask_status", True),
-    "sheets.word_unknown": ("sheets.ask_word", True),
-    "sheets.name_turned_into_day": ("sheets.ask_name_turned_into_day", False),
-}
 
 
 def take(sheet: Sheet, mapping: Mapping, names: Names, protocol: Protocol, *, today: date) -> Taken:
@@ -64,8 +57,8 @@ def take(sheet: Sheet, mapping: Mapping, names: Names, protocol: Protocol, *, to
         corals=len(things.corals) + len(things.groups),
         observations=sum(len(one.line.seen) for one in placed),
         refused=tuple(refused),
-        asks=(*_asks(sheet, refused), *_ask_about_blanks(table, placed)),
-        left=(*map(Left, sheet.remarks), *passed, *_remarks(table, placed, things)),
+        asks=(*asks_of(refused), *asks_about_blanks(table, placed)),
+        left=(*map(Left, sheet.remarks), *passed, *remarks(table, placed, things)),
     )
 
 
@@ -176,69 +169,3 @@ def _observation(digest: str, placed: Placed, seen: Seen) -> dict[str, Any]:
     row = str(placed.line.row)
     name = derived_id("import", digest, "row", row, str(seen.place))
     return {"row": name, "plot": placed.plot, "line": row, **placed.named, **seen.values}
-
-
-def _asks(sheet: Sheet, refused: Iterable[Refused]) -> list[Ask]:
-    """The questions that refused cells come down to."""
-    cells: dict[tuple[str, str, str], list[Refused]] = defaultdict(list)
-    for one in refused:
-        if one.fault.key in _ASKED:
-            key, by_word = _ASKED[one.fault.key]
-            cells[key, one.column, folded(one.value) if by_word else ""].append(one)
-    return [_ask(sheet, key, found) for (key, _, _), found in cells.items()]
-
-
-def _ask(sheet: Sheet, key: str, cells: list[Refused]) -> Ask:
-    first = cells[0]
-    rows = tuple(dict.fromkeys(one.row for one in cells))
-    data = {**first.fault.data, "column": first.column, "value": first.value, "n": len(rows), "rows": listed(rows)}
-    return Ask(sheet.title, first.column, first.value, rows, Fault(key, data))
-
-
-def _ask_about_blanks(table: Table, placed: Iterable[Placed]) -> list[Ask]:
-    """Blank states were taken as not read; whether they were is for the mapping to say once."""
-    if "" in {folded(word) for word in table.mapping.status.get(NOT_READ, ())}:
-        return []
-    rows: dict[str, list[int]] = defaultdict(list)
-    for one in placed:
-        for heading in one.line.blank_states:
-            rows[heading].append(one.line.row)
-    return [
-        Ask(
-            table.sheet.title,
-            heading,
-            "",
-            tuple(found),
-            Fault("sheets.ask_blank_status", {"column": heading, "n": len(found), "rows": listed(found)}),
-        )
-        for heading, found in rows.items()
-    ]
-
-
-def _remarks(table: Table, placed: list[Placed], things: Things) -> list[Left]:
-    """What a person should know of what was taken."""
-    left = [_about_columns(table)] if table.not_taken else []
-    named = {*table.columns, *table.mapping.constants}
-    if "plot" not in named:
-        left.append(Left(Fault("sheets.left_no_plots")))
-    if "planted_on" not in named:
-        left.append(Left(Fault("sheets.left_no_planting_days", {"n": len(things.corals)})))
-    rows: dict[str, list[int]] = defaultdict(list)
-    for one in placed:
-        for notice in sorted(one.line.notices):
-            rows[notice].append(one.line.row)
-        if any(seen.day.precision != "day" for seen in one.line.seen):
-            rows["days_by_month"].append(one.line.row)
-    for thing in [*things.corals, *things.groups.values()]:
-        if not thing.is_new:
-            rows["corals_known"].append(thing.row)
-        elif thing.planted_on is None and "planted_on" in named:
-            rows["no_planting_day"].append(thing.row)
-        elif thing.planted_on is not None and thing.planted_on.precision != "day":
-            rows["planted_by_month"].append(thing.row)
-    return [*left, *(about(f"sheets.left_{name}", sorted(found)) for name, found in sorted(rows.items()))]
-
-
-def _about_columns(table: Table) -> Left:
-    names = ", ".join(table.not_taken)
-    return Left(Fault("sheets.left_columns", {"n": len(table.not_taken), "columns": names}))

@@ -117,11 +117,10 @@ def _cell(cell: Any) -> Cell:
     return str(value)
 
 
-def _number(value: float, is_percent: bool) -> str:
+def _number(value: float, is_percent: bool) -> Decimal:
     # 15 significant digits are what a spreadsheet program shows of a double at most: 12.3, not 12.300000000000001.
-    number = Decimal(f"{value:.15g}") * (100 if is_percent else 1)
-    text = f"{number:f}"
-    return text.rstrip("0").rstrip(".") if "." in text else text
+    number = Decimal(f"{value:.15g}")
+    return (number * 100).normalize() if is_percent else number
 
 
 def _day(day: date, number_format: str) -> Cell:

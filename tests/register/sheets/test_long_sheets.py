@@ -346,6 +346,8 @@ def test_constants_hold_for_every_row(take_csv: Any) -> None:
         ("site,seen_on,status\n", "", "needs a column or a constant for: tag / position"),
         ("site,tag,seen_on,status,planted\n", 'layout = "long"', "“planted” says nothing in the layout “long”"),
         ("site,tag,seen_on,status,predators\n", "", "“predators” is a count for each of several values"),
+        ("site,tag,seen_on,status\n", '[words.cause]\nstorm = ["cyclone"]', r"\[words\.cause\] explains nothing"),
+        ("site,tag,seen_on,status,cause\n", '[words.cause]\nstrom = ["x"]', "knows no “strom”. Perhaps: storm"),
         ("site,tag,seen_on,status\n", 'layout = "wide"', r"needs a \[\[visit\]\] for each visit"),
     ],
 )

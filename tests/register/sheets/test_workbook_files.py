@@ -13,6 +13,7 @@ from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
 from fieldkit.register.sheets import Sheet, SheetError, Unknown, sheet_of
+from fieldkit.register.sheets.sheet import Cell, shown
 
 
 def saved(book: Workbook) -> bytes:
@@ -28,7 +29,7 @@ def read(fill: Callable[[Worksheet], None], *, sheet: str | None = None) -> Shee
     return sheet_of(saved(book), file="a.xlsx", sheet=sheet)
 
 
-def one_cell(value: object, number_format: str = "General") -> object:
+def one_cell(value: object, number_format: str = "General") -> Cell:
     def fill(tab: Worksheet) -> None:
         tab["A1"] = value
         tab["A1"].number_format = number_format
@@ -49,15 +50,15 @@ def test_a_day_shown_as_a_year_is_a_year() -> None:
 
 
 def test_a_number_reads_as_the_program_shows_it() -> None:
-    assert one_cell(4.1 + 8.2) == "12.3"  # 12.299999999999999 as a double
+    assert shown(one_cell(4.1 + 8.2)) == "12.3"  # 12.299999999999999 as a double
 
 
 def test_a_whole_number_has_no_decimal_point() -> None:
-    assert one_cell(44.0) == "44"
+    assert shown(one_cell(44.0)) == "44"
 
 
 def test_a_share_shown_in_percent_is_a_percentage() -> None:
-    assert one_cell(0.85, "0%") == "85"
+    assert shown(one_cell(0.85, "0%")) == "85"
 
 
 def test_a_number_kept_as_text_stays_as_typed() -> None:
