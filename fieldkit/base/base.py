@@ -47,13 +47,15 @@ BUSY_SECONDS = 30
 
 @dataclass(frozen=True)
 class Merged:
-    """What a carry file brought: entries and content, by how many were new; and what of it could not be proved."""
+    """What a carry file or another base brought: entries and content, by how many were new; and what could not be proved."""
 
     file: str
     new: int
     known: int
     sessions: Mapping[str, int]
     """New entries by session."""
+    sessions_known: Mapping[str, int]
+    """Entries that were here before, by session."""
     content: int
     """New photos and protocols."""
     faults: tuple[Fault, ...]
@@ -165,8 +167,8 @@ class Base:
                 for digest in sorted(protocols):
                     keeper.protocol_arrived(digest)
                 keeper.take_in(appended.new)
-            sessions = Counter(entry.session for entry in appended.new)
-            return Merged(str(carry), len(appended.new), appended.known, sessions, taken.total(), tuple(opened.faults))
+            new, known = arrivals(entries, appended.new)
+            return Merged(str(carry), len(appended.new), appended.known, new, known, taken.total(), tuple(opened.faults))
 
     def say(self, statements: Iterable[Statement], *, recorder: str | None = None) -> list[Entry]:
         """Write down what a lead enters or decides here: a session of the base's own, with these statements in it.
@@ -282,6 +284,12 @@ def _open(path: Path) -> sqlite3.Connection:
     ledger_migrations.apply(database)
     state_migrations.apply(database)
     return connection
+
+
+def arrivals(given: Iterable[Entry], new: Iterable[Entry]) -> tuple[Counter[str], Counter[str]]:
+    """How many of the entries that were given are new and how many were known, by session."""
+    fresh = Counter(entry.session for entry in new)
+    return fresh, Counter(entry.session for entry in set(given)) - fresh
 
 
 def _content(folder: str, store: PhotoStore) -> list[tuple[str, str, Path | bytes]]:
