@@ -8,8 +8,8 @@ that holds them, so that lists and counts come through as they were noted.
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Iterator, Mapping, Sequence
-from dataclasses import dataclass
+from collections.abc import Collection, Iterator, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import UTC, datetime
 from typing import Any
 from urllib.parse import parse_qsl, urlencode
@@ -21,6 +21,8 @@ from fieldkit.server.names import Names
 
 FIELD = "field."
 _SESSION_FIELDS = ("recorder", "typed_by", "day", "dive", "round")
+
+_SURE = 0.99  # beyond this a probability is not told: nobody measured the model that finely
 
 # What an answer needs besides; what it does not need is not read, though the form of the card holds it.
 _KEYS: Mapping[str, tuple[str, ...]] = {
@@ -50,7 +52,6 @@ class Line:
     name: str
     cells: tuple[str, ...]
     last: str
-    differs: bool
 
 
 @dataclass(frozen=True)
@@ -83,67 +84,79 @@ class Shown:
     why: str
     columns: tuple[Column, ...]
     lines: tuple[Line, ...]
-    agreed: str
-    """What all of them say alike, in one sentence; empty: nothing."""
+    """What the matter is about."""
+    others: tuple[Line, ...]
+    """Whatever else was noted."""
     last_day: str
     """The day of the last visit; empty: there was none, or none that tells."""
+    last_state: str
     suggestion: str
     presses: tuple[Press, ...]
     mixed: tuple[Mixed, ...]
     asks: tuple[str, ...]
     """What can be picked besides: coral, day, site."""
+    day: str
+    """The day in question as a date field takes it; empty: not known."""
     observations: tuple[tuple[str, str], ...]
     """Where a pick is about one of several observations: pairs of digest and who."""
 
 
 def shown(card: Card, names: Names) -> Shown:
     """The card of a matter."""
+    card = _in_order(card)
     columns = _columns(card, names)
-    lines = _lines(card, names)
+    lines, others = _lines(card, names)
     last_day = card.last_visit.get("day")
     t = names.reader.text
     return Shown(
         id=card.matter.id,
-        title=_title(card, columns),
+        title=_title(card, columns, names),
         place=_place(card),
         kind=t(f"pages.kind_{card.matter.kind}"),
         why=names.why(card.matter.why),
         columns=columns,
-        lines=tuple(line for line in lines if line.differs),
-        agreed=names.reader.list([f"{line.name}: {line.cells[0]}" for line in lines if not line.differs]),
+        lines=tuple(lines),
+        others=tuple(others),
         last_day=names.reader.day(last_day) if last_day else "",
+        last_state=names.value(names.status(), card.last_visit.get("state")),
         suggestion=_suggestion(card, names),
         presses=tuple(_presses(card, columns, names)),
         mixed=_mixed(card, names),
         asks=tuple(ask for answer, ask in _ASKS.items() if answer in card.matter.answers),
+        day=next((row.day for row in card.sessions if row.day), ""),
         observations=tuple((seen.digest, column.who) for seen, column in zip(card.seen, columns, strict=False))
         if len(card.seen) > 1 and card.matter.kind == "tag"
         else (),
     )
 
 
+def _in_order(card: Card) -> Card:
+    """Who spoke first stands first."""
+    seen = sorted(card.seen, key=lambda seen: (seen.day, seen.recorder, seen.digest))
+    sessions = sorted(card.sessions, key=lambda row: (row.day or "", _typist(row), row.session.id))
+    return replace(card, seen=tuple(seen), sessions=tuple(sessions))
+
+
 def _columns(card: Card, names: Names) -> tuple[Column, ...]:
     reader = names.reader
-    if card.seen:
-        whose = _told_apart([seen.recorder or reader.text("pages.somebody") for seen in card.seen])
-        return tuple(
-            Column(who, reader.day(seen.day or None), seen.noted, seen.photos)
-            for who, seen in zip(whose, card.seen, strict=True)
-        )
-    whose = _told_apart([_who(row) or reader.text("pages.somebody") for row in card.sessions])
-    return tuple(Column(who, reader.day(row.day), "", ()) for who, row in zip(whose, card.sessions, strict=True))
+    said = [(seen.recorder, seen.day, seen.noted, seen.photos) for seen in card.seen]
+    said = said or [(_typist(row), row.day or "", "", ()) for row in card.sessions]
+    whose = _told_apart([(who or reader.text("pages.somebody"), day) for who, day, _, _ in said])
+    return tuple(
+        Column(who, reader.day(day or None), noted, photos) for who, (_, day, noted, photos) in zip(whose, said, strict=True)
+    )
 
 
-def _who(row: SessionRow) -> str:
+def _typist(row: SessionRow) -> str:
     return str(row.session.values.get("typed_by") or row.session.values.get("recorder") or "")
 
 
-def _told_apart(names: Sequence[str]) -> list[str]:
-    """The same names, with numbers where one stands for several."""
-    often, so_far, found = Counter(names), Counter[str](), []
-    for name in names:
-        so_far[name] += 1
-        found.append(f"{name} ({so_far[name]})" if often[name] > 1 else name)
+def _told_apart(people: Sequence[tuple[str, str]]) -> list[str]:
+    """Their names, with numbers where one spoke twice on a day."""
+    often, so_far, found = Counter(people), Counter[tuple[str, str]](), []
+    for one in people:
+        so_far[one] += 1
+        found.append(f"{one[0]} ({so_far[one]})" if often[one] > 1 else one[0])
     return found
 
 
@@ -151,39 +164,50 @@ def _place(card: Card) -> str:
     return " · ".join(part for part in (card.plot, card.site) if part)
 
 
-def _title(card: Card, columns: Sequence[Column]) -> str:
+def _title(card: Card, columns: Sequence[Column], names: Names) -> str:
     noted = list(dict.fromkeys(column.noted for column in columns if column.noted))
-    if card.matter.kind == "tag" and noted:
-        return ", ".join(noted)
-    return ", ".join(card.corals or noted) or ", ".join(dict.fromkeys(column.who for column in columns))
+    counted = list(
+        dict.fromkeys(names.value("genotype", seen.values["genotype"]) for seen in card.seen if "genotype" in seen.values)
+    )
+    about = noted if card.matter.kind == "tag" else list(card.corals) or noted
+    if about or counted:
+        return ", ".join(about or counted)
+    who = names.reader.list([column.who for column in columns])
+    return names.reader.text("pages.session_of", n=len(columns), who=who)
 
 
-def _lines(card: Card, names: Names) -> list[Line]:
-    """The fields, those that differ first; of a matter about whole sessions, what each says of itself."""
+def _lines(card: Card, names: Names) -> tuple[list[Line], list[Line]]:
+    """The fields that the matter is about, and all others that anything was noted of, in the order of the protocol."""
     said: list[Mapping[str, Any]] = [seen.values for seen in card.seen] or [row.session.values for row in card.sessions]
-    fields = dict.fromkeys(name for values in said for name in values)
+    fields = sorted({name for values in said for name in values}, key=names.place)
     if not card.seen:
-        fields = {name: None for name in _SESSION_FIELDS if name in fields}
-    lines = [_line(name, said, card, names) for name in fields]
-    return sorted(lines, key=lambda line: not line.differs)
+        fields = [name for name in _SESSION_FIELDS if name in fields]
+    cells = {name: tuple(names.value(name, values.get(name)) for values in said) for name in fields}
+    about = _about(card, cells, names)
+    lines = {name: Line(names.field(name), cells[name], names.value(name, _last(card, name, names))) for name in fields}
+    return [lines[name] for name in fields if name in about], [lines[name] for name in fields if name not in about]
 
 
-def _line(name: str, said: Sequence[Mapping[str, Any]], card: Card, names: Names) -> Line:
-    cells = tuple(names.value(name, values.get(name)) for values in said)
-    differs = name in card.matter.fields if card.matter.fields else len(set(cells)) > 1
-    told = card.last_visit.get("state") if name == "status" else card.last_visit.get(name)
-    return Line(names.field(name), cells, names.value(name, told), differs)
+def _about(card: Card, cells: Mapping[str, Sequence[str]], names: Names) -> Collection[str]:
+    """The names of the fields that a matter is about."""
+    if card.matter.fields:
+        return card.matter.fields
+    if card.matter.kind == "history":
+        return [name for name in cells if names.is_status(name)]
+    return [name for name, told in cells.items() if len(set(told)) > 1]
+
+
+def _last(card: Card, name: str, names: Names) -> Any:
+    return card.last_visit.get("state" if names.is_status(name) else name)
 
 
 def _suggestion(card: Card, names: Names) -> str:
     if card.suggestion is None:
         return ""
-    reader = names.reader
     reasons = " ".join(names.why(reason) for reason in card.suggestion.why)
-    likely = reader.text(
-        "pages.suggested", coral=card.suggestion.label, probability=reader.percent(card.suggestion.probability, 0)
-    )
-    return f"{likely} {reasons}"
+    probability = names.reader.percent(min(card.suggestion.probability, _SURE), 0)
+    told = f"> {probability}" if card.suggestion.probability > _SURE else probability
+    return f"{names.reader.text('pages.suggested', coral=card.suggestion.label, probability=told)} {reasons}"
 
 
 def _presses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[Press]:
@@ -266,10 +290,11 @@ class Ruled:
 
 def ruled(card: Card, ruling: Entry, said_in: SessionRow, coral: str, names: Names) -> Ruled:
     """A settled matter with the ruling that settles it; `coral` is what the coral that the ruling names is called."""
+    card = _in_order(card)
     columns = _columns(card, names)
     return Ruled(
         id=card.matter.id,
-        title=_title(card, columns),
+        title=_title(card, columns, names),
         place=_place(card),
         kind=names.reader.text(f"pages.kind_{card.matter.kind}"),
         answer=_answered(card, columns, ruling.values, coral, names),
@@ -282,7 +307,7 @@ def ruled(card: Card, ruling: Entry, said_in: SessionRow, coral: str, names: Nam
 def _answered(card: Card, columns: Sequence[Column], said: Mapping[str, Any], coral: str, names: Names) -> str:
     t = names.reader.text
     answer = said["answer"]
-    whose = {name: column.who for name, column in zip(card.matter.of, columns, strict=False)}
+    whose = {row.session.id: column.who for row, column in zip(card.sessions, columns, strict=False)}
     if answer == "use":
         used = [f"{names.field(name)}: {names.value(name, value)}" for name, value in said["fields"].items()]
         return t("pages.ruled_use", values=names.reader.list(used))

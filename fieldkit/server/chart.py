@@ -12,8 +12,8 @@ from dataclasses import dataclass, replace
 from itertools import chain, groupby, pairwise
 from typing import Any
 
-WIDTH, HEIGHT = 380, 300
-LEFT, RIGHT, TOP, BOTTOM = 46, 288, 12, 206
+WIDTH, HEIGHT = 352, 306
+LEFT, RIGHT, TOP, BOTTOM = 42, 258, 24, 212
 """The frame of the plot; right of it stand the names of the curves, below it the ages and the numbers at risk."""
 
 FEW = 10
@@ -38,10 +38,12 @@ class Line:
     """Path of the rest; empty: there is none."""
     bands: tuple[str, ...]
     """Closed paths between the limits, one for each stretch where both are defined."""
-    end: float
-    """The share at its end."""
+    share: float | None
+    """The share at the age that is marked."""
+    mark_y: float | None
+    """Where that is marked."""
     name_y: float
-    """Where its name stands."""
+    """Where its name stands: at its end."""
     at_risk: tuple[int, ...]
     """Corals at risk at each age of the panel."""
 
@@ -57,7 +59,9 @@ class Panel:
     """Found dead or missing."""
     lines: tuple[Line, ...]
     ages: tuple[tuple[int, float], ...]
-    """Ages that are marked, and where they stand."""
+    """Ages on the axis, and where they stand."""
+    marked: tuple[int, float]
+    """The age whose shares are told, and where it stands."""
 
 
 def shares() -> tuple[tuple[float, float], ...]:
@@ -71,13 +75,18 @@ def last_age(groups: Iterable[Mapping[str, Any]]) -> float:
     return max((mean["until"] for mean in means if mean), default=0)
 
 
-def panel(group: Mapping[str, Any], last: float) -> Panel | None:
-    """The panel of one group of an answer, on an axis that ends at age `last`; None where nothing is known of it."""
+def panel(group: Mapping[str, Any], last: float, marked: int) -> Panel | None:
+    """The panel of one group of an answer; None where nothing is known of it.
+
+    Args:
+        last: the age at which the axis ends.
+        marked: the age whose shares are told beside the curves, one of those that the answer gives figures at.
+    """
     figures = {treatment: group[f"missing_{treatment}"] for treatment in TREATMENTS}
     if last <= 0 or any(one["restricted_mean"] is None for one in figures.values()):
         return None
-    ages = _ages_marked([figure["age"] for figure in figures["lost"]["at"]], last)
-    lines = [_line(treatment, one, group["corals"], ages, last) for treatment, one in figures.items()]
+    ages = _ages_on_axis([figure["age"] for figure in figures["lost"]["at"]], last)
+    lines = [_line(treatment, one, group["corals"], ages, last, marked) for treatment, one in figures.items()]
     return Panel(
         group=group["group"],
         corals=group["corals"],
@@ -85,10 +94,11 @@ def panel(group: Mapping[str, Any], last: float) -> Panel | None:
         losses=group["deaths"] + group["missing"],
         lines=tuple(replace(line, name_y=y) for line, y in zip(lines, _apart([line.name_y for line in lines]), strict=True)),
         ages=tuple((age, _x(age, last)) for age in ages),
+        marked=(marked, _x(marked, last)),
     )
 
 
-def _ages_marked(asked: Iterable[int], last: float) -> list[int]:
+def _ages_on_axis(asked: Iterable[int], last: float) -> list[int]:
     """Planting, and of the ages asked for those with room beside their neighbours; the later of two that have not."""
     kept: list[int] = []
     for age in sorted((age for age in asked if 0 < age <= last), reverse=True):
@@ -98,19 +108,21 @@ def _ages_marked(asked: Iterable[int], last: float) -> list[int]:
     return [0, *reversed(kept)]
 
 
-def _line(treatment: str, figures: Mapping[str, Any], corals: int, ages: Sequence[int], last: float) -> Line:
+def _line(treatment: str, figures: Mapping[str, Any], corals: int, ages: Sequence[int], last: float, marked: int) -> Line:
     ends = figures["restricted_mean"]["until"]
     rows = figures["curve"]
     corners = _corners([(age, share) for age, share, *_ in rows], ends)
     few_from = next((age for age, *_, at_risk in rows if at_risk < FEW), None)
     place = len(corners) if few_from is None else corners.index(next(corner for corner in corners if corner[0] == few_from))
+    share = next((figure["survival"] for figure in figures["at"] if figure["age"] == marked), None)
     at_risk = {0: corals, **{figure["age"]: figure["at_risk"] for figure in figures["at"]}}
     return Line(
         treatment=treatment,
         steps=_path(corners[: place + 1], last),
         few=_path(corners[place:], last),
         bands=tuple(_path(edge, last) + "Z" for edge in _edges(rows, ends)),
-        end=corners[-1][1],
+        share=share,
+        mark_y=None if share is None else _y(share),
         name_y=_y(corners[-1][1]),
         at_risk=tuple(at_risk[age] for age in ages),
     )

@@ -58,6 +58,20 @@ class Names:
             return self._in_language(known.label) or name
         return self.reader.text(f"pages.field_{name}") if name in _OF_EVERY_PROTOCOL else name
 
+    def place(self, name: str) -> tuple[int, str]:
+        """Where a field stands in the protocol, to put fields in its order; those of no protocol come last."""
+        order = [one.name for protocol in self.protocols for one in protocol.fields]
+        return (order.index(name) if name in order else len(order), name)
+
+    def status(self) -> str:
+        """The field that says alive, dead or missing."""
+        return next((known.name for protocol in self.protocols if (known := protocol.with_role("status"))), "status")
+
+    def is_status(self, name: str) -> bool:
+        """Whether it says alive, dead or missing."""
+        known = self._field(name)
+        return known is not None and known.role == "status"
+
     def value(self, name: str, value: Any) -> str:
         """How a value of a field is written; an absent one is a dash."""
         if isinstance(value, list):

@@ -14,13 +14,13 @@ from cheroot.wsgi import Server
 from fieldkit.base import Base
 from fieldkit.server.app import create_app
 from fieldkit.server.errors import ServerError
-from fieldkit.server.safety import MOST_BYTES
 
 HOST = "127.0.0.1"
 THREADS = 8  # a browser opens six connections to one place
 QUIET_SECONDS = 30  # after which a connection that says nothing is closed
 STOP_SECONDS = 3  # for requests that are being answered, before their connections are cut
 _MOST_HEADER_BYTES = 32 * 1024
+_MOST_BODY_BYTES = 1024 * 1024  # a backstop; the application says no much earlier, on a page
 
 
 def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browser: bool) -> None:
@@ -35,24 +35,52 @@ def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browse
         ServerError: another program listens there already, or we may not.
     """
     server = Server(
-        (HOST, port), create_app(base), numthreads=THREADS, max=THREADS, timeout=QUIET_SECONDS, shutdown_timeout=STOP_SECONDS
+        (HOST, port),
+        create_app(base),
+        numthreads=THREADS,
+        max=THREADS,
+        server_name="fieldkit",
+        timeout=QUIET_SECONDS,
+        shutdown_timeout=STOP_SECONDS,
     )
-    server.max_request_header_size, server.max_request_body_size = _MOST_HEADER_BYTES, MOST_BYTES
+    server.max_request_header_size, server.max_request_body_size = _MOST_HEADER_BYTES, _MOST_BODY_BYTES
     with _told_to_end() as ended:
+        serving = _Serving(server)
+        serving.start()
+        serving.listens.wait()
+        if serving.refused:
+            why = serving.refused.strerror or str(serving.refused)
+            raise ServerError.of("pages.cannot_listen", port=port, why=why) from serving.refused
+        address = f"http://{HOST}:{server.bind_addr[1]}/"
+        announce(address)
+        if open_browser:
+            webbrowser.open(address)
+        while not ended.wait(0.2):  # without a limit, Ctrl+C is not heard on Windows
+            pass
+        stopping = threading.Thread(target=server.stop, daemon=True)
+        stopping.start()
+        stopping.join(STOP_SECONDS + 1)
+
+
+class _Serving(threading.Thread):
+    """The server at work. Its threads are daemons, as every thread that a daemon starts: the process ends even where one of
+    them is stuck in an answer. What was being written then is written whole or not at all, as after a power cut."""
+
+    def __init__(self, server: Server) -> None:
+        super().__init__(name="fieldkit pages", daemon=True)
+        self._server = server
+        self.listens = threading.Event()
+        self.refused: OSError | None = None
+
+    def run(self) -> None:
         try:
-            server.prepare()
+            self._server.prepare()
         except OSError as error:
-            raise ServerError.of("pages.cannot_listen", port=port, why=error.strerror or str(error)) from error
-        threading.Thread(target=server.serve, name="fieldkit pages").start()
-        try:
-            address = f"http://{HOST}:{server.bind_addr[1]}/"
-            announce(address)
-            if open_browser:
-                webbrowser.open(address)
-            while not ended.wait(0.2):  # without a limit, Ctrl+C is not heard on Windows
-                pass
+            self.refused = error
         finally:
-            server.stop()
+            self.listens.set()
+        if not self.refused:
+            self._server.serve()
 
 
 @contextmanager

@@ -1,7 +1,10 @@
 """The pages, one blueprint a subject. A route parses what was asked, calls one function of a room, and draws a template."""
 
-from fieldkit.server.pages import days, matters, photos, survival
+from fieldkit.server.pages.days import pages as days
+from fieldkit.server.pages.matters import pages as matters
+from fieldkit.server.pages.photos import pages as photos
+from fieldkit.server.pages.survival import pages as survival
 
-BLUEPRINTS = (days.pages, matters.pages, photos.pages, survival.pages)
+BLUEPRINTS = (days, matters, photos, survival)
 
 __all__ = ["BLUEPRINTS"]

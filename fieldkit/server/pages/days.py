@@ -18,5 +18,10 @@ def show() -> str:
     newest = [day for day in found if day.day == found[0].day]
     came = [one for day in newest for one in day.came]
     return render_template(
-        "days.html", newest=newest, older=found[len(newest) :], sessions_in=len(came), rows=sum(one.rows for one in came)
+        "days.html",
+        newest=newest,
+        older=found[len(newest) :],
+        sessions_in=len(came),
+        rows=sum(one.rows for one in came),
+        out=sum(len(day.plots_out) for day in newest),
     )

@@ -64,9 +64,18 @@ def retract(id_: str) -> Response:
     return _say(base, said, who, url_for("matters.show", _anchor=f"m-{id_}"))
 
 
+@pages.post("/matters/sign")
+def sign() -> Response:
+    """Say who sits at the base."""
+    return _signed(redirect(url_for("matters.show"), 303), _who())
+
+
 def _say(base: Base, said: Statement, who: str, then: str) -> Response:
     base.say([said], recorder=who)
-    response = redirect(then, 303)
+    return _signed(redirect(then, 303), who)
+
+
+def _signed(response: Response, who: str) -> Response:
     response.set_cookie(_WHO, who, max_age=_YEAR_SECONDS, httponly=True, samesite="Strict")
     return response
 

@@ -72,7 +72,7 @@ def show() -> str:
         planted=sum(whole["fates"].values()),
         everyone=_row(everyone, shown) if everyone else None,
         rows=sorted((_row(group, shown) for group in groups[1:]), key=lambda row: row.rank),
-        panels=[panel for group in groups if (panel := chart.panel(group, last))],
+        panels=[panel for group in groups if (panel := chart.panel(group, last, shown or 0))],
         chart=chart,
         names=names,
         age=shown,
