@@ -24,9 +24,8 @@ from fieldkit.survival.isotonic import isotonic
 
 _CUTS = 8  # of an ICM step; one too short to find by then is none, and the EM step before it stands
 _ROUNDS = 20_000  # a hundred times what the slowest of a million groups took: beyond, the search is not going to end
-_LEAST = (
-    0.01  # of what a row must have at the maximum, or has now: chosen by us, far below, so that hardly a step is cut for it
-)
+_SMALL = np.finfo(np.float64).tiny
+_LEAST = 0.01  # of the likelihood a row must have at the maximum; chosen far below it, so that hardly a step is cut for it
 
 
 @dataclass(frozen=True)
@@ -96,7 +95,7 @@ def masses(cover: Cover, gap: float) -> tuple[Floats, Floats]:
     proven = np.empty(cover.tails.size)
     groups, nodes = np.arange(cover.tails.size), np.arange(cover.heads[-1])
     curve = _even(cover)
-    slope = _slope(cover, curve)
+    slope = _slope(cover, _likelihood(cover, curve))
     for _ in range(_ROUNDS):
         pull = -np.cumsum(slope) / cover.total[cover.node_of]  # at the node before each interval; 1 wherever mass stays
         gaps = np.maximum.reduceat(pull, cover.heads[:-1]) - 1
@@ -106,8 +105,8 @@ def masses(cover: Cover, gap: float) -> tuple[Floats, Floats]:
             found[nodes[leaving]], proven[groups[done]] = curve[leaving], gaps[done]
             curve, pull, nodes, groups = curve[~leaving], pull[~leaving], nodes[~leaving], groups[~done]
             cover = cover.only(~done)
-            if not groups.size:
-                return found, proven
+        if not groups.size:
+            return found, proven
         curve, slope = _minorant_step(cover, _consistent_step(cover, curve, pull))
     raise SurvivalError.of("survival.no_end", groups=groups.size, gap=float(gaps.max()))
 
@@ -118,11 +117,14 @@ def _even(cover: Cover) -> Floats:
     return (np.arange(cover.heads[-1]) - cover.heads[:-1][cover.node_of]) * step[cover.node_of]
 
 
-def _slope(cover: Cover, curve: Floats) -> Floats:
-    """Slope of the log-likelihood in the curve at each node; without bound where a row has no likelihood left."""
-    with np.errstate(divide="ignore", invalid="ignore"):
-        ratio = cover.weight / (curve[cover.last] - curve[cover.first])
-        return cover.on_nodes(cover.last, ratio) - cover.on_nodes(cover.first, ratio)
+def _likelihood(cover: Cover, curve: Floats) -> Floats:
+    return curve[cover.last] - curve[cover.first]
+
+
+def _slope(cover: Cover, likelihood: Floats) -> Floats:
+    """Slope of the log-likelihood in the curve, at each node."""
+    ratio = cover.weight / likelihood
+    return cover.on_nodes(cover.last, ratio) - cover.on_nodes(cover.first, ratio)
 
 
 def _consistent_step(cover: Cover, curve: Floats, pull: Floats) -> Floats:
@@ -134,19 +136,19 @@ def _consistent_step(cover: Cover, curve: Floats, pull: Floats) -> Floats:
 
 def _minorant_step(cover: Cover, curve: Floats) -> tuple[Floats, Floats]:
     """ICM: towards the rising curve nearest to a Newton step with diagonal Hessian. Gives the curve reached and its slope."""
-    likelihood = curve[cover.last] - curve[cover.first]
-    ratio = cover.weight / likelihood
-    slope = cover.on_nodes(cover.last, ratio) - cover.on_nodes(cover.first, ratio)
-    ratio /= likelihood
+    likelihood = _likelihood(cover, curve)
+    slope = _slope(cover, likelihood)
+    ratio = cover.weight / likelihood**2
     inner = cover.inner
     bend = (cover.on_nodes(cover.last, ratio) + cover.on_nodes(cover.first, ratio))[inner]
     target = isotonic(curve[inner] + slope[inner] / bend, bend, cover.node_of[inner])
     step = np.zeros_like(curve)
     step[inner] = np.clip(target, 0, 1) - curve[inner]
-    return _along(cover, curve, slope, step)
+    least = _LEAST * np.minimum(cover.weight / cover.total[cover.of], likelihood)
+    return _along(cover, curve, step, np.add.reduceat(slope * step, cover.heads[:-1]), least)
 
 
-def _along(cover: Cover, curve: Floats, slope: Floats, step: Floats) -> tuple[Floats, Floats]:
+def _along(cover: Cover, curve: Floats, step: Floats, rise: Floats, least: Floats) -> tuple[Floats, Floats]:
     """Go as far along the step as the likelihood surely rises, per group.
 
     It is concave, so it has risen wherever it is rising still. Past its top the length is cut where a straight line puts the
@@ -156,21 +158,20 @@ def _along(cover: Cover, curve: Floats, slope: Floats, step: Floats) -> tuple[Fl
     noise (of 1e17, which would drown the groups after it as well). At the maximum no row has less than its share w / sum of
     w, since it alone would pull more than 1; so no row is let fall far below that.
     """
-    heads = cover.heads[:-1]
-    least = _LEAST * np.minimum(cover.weight / cover.total[cover.of], curve[cover.last] - curve[cover.first])
-    rise = np.add.reduceat(slope * step, heads)
-    length = np.ones(heads.size)
+    length = np.ones(rise.size)
     for _ in range(_CUTS):
         tried = curve + length[cover.node_of] * step
-        there = _slope(cover, tried)
-        with np.errstate(invalid="ignore", divide="ignore"):
-            still = np.add.reduceat(there * step, heads)
-            starved = np.logical_or.reduceat(tried[cover.last] - tried[cover.first] < least, cover.rows)
-            beyond = ~(still >= 0) | starved
-            top = 0.95 * rise / (rise - still)
+        likelihood = _likelihood(cover, tried)
+        starved = np.flatnonzero(likelihood < least)
+        likelihood[starved] = least[starved]
+        there = _slope(cover, likelihood)
+        still = np.add.reduceat(there * step, cover.heads[:-1])
+        beyond = still < 0
+        beyond[cover.of[starved]] = True
         if not beyond.any():
             return tried, there
-        length[beyond] *= np.where(top[beyond] > 0.1, top[beyond], 0.5)
+        top = 0.95 * rise[beyond] / np.maximum(rise[beyond] - still[beyond], _SMALL)
+        length[beyond] *= np.where((top > 0.1) & (top < 1), top, 0.5)
     length[beyond] = 0.0
     tried = curve + length[cover.node_of] * step
-    return tried, _slope(cover, tried)
+    return tried, _slope(cover, _likelihood(cover, tried))

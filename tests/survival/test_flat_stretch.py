@@ -6,7 +6,7 @@ import numpy as np
 
 from fieldkit.survival.masses import Cover, masses
 
-# One replicate of the sample programme's plots, with which the search once never ended: nodes between which each row lies, corals.
+# One replicate of the sample programme's plots, with which the search once never ended: a row's two nodes, and its corals.
 ROWS = ((0, 1, 1), (1, 2, 2), (1, 3, 3), (2, 3, 4), (3, 4, 2), (3, 5, 1), (4, 6, 10), (5, 7, 4),
         (6, 8, 3), (7, 9, 1), (7, 10, 20), (8, 10, 42), (9, 10, 29))  # fmt: skip
 
