@@ -6,7 +6,6 @@ the same mapping always makes the same entries. `docs/import.md` is for those wh
 
 from fieldkit.register.sheets.account import Ask, Left, Refused, Taken
 from fieldkit.register.sheets.errors import SheetError
-from fieldkit.register.sheets.headings import known_headings
 from fieldkit.register.sheets.mapping import Mapping, read_mapping
 from fieldkit.register.sheets.reading import read_sheet, sheet_of
 from fieldkit.register.sheets.sheet import Row, Sheet, Unknown
@@ -25,7 +24,6 @@ __all__ = [
     "Taken",
     "Unknown",
     "import_digest",
-    "known_headings",
     "read_mapping",
     "read_sheet",
     "sheet_of",

@@ -211,7 +211,9 @@ class Cells:
         if field.kind == "flag":
             return self._flag(name, text)
         if field.kind == "choices":
-            chosen = [self._choice(name, field, part) for part in _LIST_MARK.split(text) if part.strip()]
+            is_one = folded(text) in self.rules.words(name, field)  # a label may hold a comma
+            parts = [text] if is_one else [part for part in _LIST_MARK.split(text) if part.strip()]
+            chosen = [self._choice(name, field, part) for part in parts]
             return None if None in chosen else chosen
         return self._choice(name, field, text)
 

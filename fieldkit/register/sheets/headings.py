@@ -15,31 +15,14 @@ from fieldkit.protocol import Protocol
 from fieldkit.protocol.spelling import nearest
 from fieldkit.register.names import folded
 from fieldkit.register.sheets.errors import SheetError
-from fieldkit.register.sheets.mapping import COUNTED, NAMES, ROLES, WHERE, Mapping
+from fieldkit.register.sheets.layout import told_layout, unfit
+from fieldkit.register.sheets.mapping import NAMES, ROLES, Mapping
 from fieldkit.register.sheets.sheet import Row, Sheet, letter, shown
 
 _T = TypeVar("_T")
 _SEARCHED_ROWS = 50
 """How far down headings are looked for: below more title and legend than this nobody puts a table. Chosen by us."""
 _LEAST_KNOWN = 2  # a title such as "Site" alone is no row of headings
-
-_CORAL = (*WHERE, "planted_on", "known_from", "withdrawn_on")
-_SIGHTING = ("seen_on", "round", "recorder", "status", "size_cm", "live_tissue", "cause", "note")
-_MEANT: Map[str, tuple[str, ...]] = {
-    "long": (*_CORAL, *_SIGHTING),
-    "one_row_per_coral": (*_CORAL, *_SIGHTING, "last_alive"),
-    "wide": (*_CORAL, "recorder"),
-    "counts": ("site", "plot", "genotype", "species", "planted_on", "seen_on", "round", "recorder", "note", *COUNTED),
-}
-"""What a column may hold in each layout. The protocol's fields join it, in `wide` for each visit."""
-
-_NEEDED: Map[str, tuple[tuple[str, ...], ...]] = {
-    "long": (("site",), ("tag", "position"), ("seen_on",), ("status",)),
-    "one_row_per_coral": (("site",), ("tag", "position")),
-    "wide": (("site",), ("tag", "position")),
-    "counts": (("site",), ("genotype",), ("planted_on",), ("seen_on",), ("planted",), ("alive", "dead", "missing")),
-}
-"""Of each group, one must be there, as a column or a constant."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -73,20 +56,6 @@ class Table:
     not_taken: tuple[str, ...]
 
 
-def known_headings(headings: Sequence[str], *, file: str = "", fields: Collection[str] = ()) -> Mapping:
-    """The mapping that headings in our own names make by themselves.
-
-    Args:
-        headings: as they stand in the sheet; case, blanks and underscores make no difference. Blank ones are passed over.
-        fields: names of the protocol's fields, which are known too.
-
-    Raises:
-        SheetError: for every heading that is not known, with the nearest that is; or where they do not tell the layout.
-    """
-    columns = _known_columns(headings, file, fields)
-    return Mapping(layout=_told_layout(columns.keys(), file), columns=columns)
-
-
 def understood_table(sheet: Sheet, mapping: Mapping, protocol: Protocol) -> Table:
     """The sheet with its columns named.
 
@@ -100,8 +69,8 @@ def understood_table(sheet: Sheet, mapping: Mapping, protocol: Protocol) -> Tabl
         mapping = replace(mapping, columns=_known_columns(headings, sheet.title, fields))
     mapping = _in_our_names(mapping, protocol, sheet.title)
     if mapping.layout is None:
-        mapping = replace(mapping, layout=_told_layout({*mapping.columns, *mapping.constants}, sheet.title))
-    raise_all(SheetError, (*_absent(sheet, headings, mapping), *_unfit(sheet, mapping, protocol)))
+        mapping = replace(mapping, layout=told_layout({*mapping.columns, *mapping.constants}, sheet.title))
+    raise_all(SheetError, (*_absent(sheet, headings, mapping), *unfit(mapping, protocol, sheet.title)))
     return _table(sheet, heading, headings, mapping)
 
 
@@ -187,62 +156,6 @@ def _absent(sheet: Sheet, headings: Sequence[str], mapping: Mapping) -> Iterable
         elif len(found) > 1:
             twice = ", ".join(letter(place) for place in found)
             yield Fault("sheets.heading_twice", {"file": sheet.title, "column": text, "columns": twice})
-
-
-def _unfit(sheet: Sheet, mapping: Mapping, protocol: Protocol) -> Iterable[Fault]:
-    """Names that mean nothing in the layout or to the protocol, and names that the layout cannot do without."""
-    layout = mapping.layout or ""
-    is_counted = layout == "counts"
-    roles = ROLES.values()  # of fields that columns name by our own names
-    fields = {one.name: one for one in protocol.fields_of("count" if is_counted else "coral") if one.role not in roles}
-    seen = {*_SIGHTING, *fields} - {"seen_on"}
-    allowed = {*_MEANT[layout], *(() if layout == "wide" else fields)}
-    place = {"file": sheet.title, "layout": layout}
-    for name in sorted({*mapping.columns, *mapping.constants} - allowed):
-        yield Fault("sheets.name_without_use", {**place, "name": name})
-    for name in sorted({name for visit in mapping.visits for name in visit.columns} - seen):
-        yield Fault("sheets.name_without_use", {**place, "name": name})
-    named = {*mapping.columns, *mapping.constants, *(name for visit in mapping.visits for name in visit.columns)}
-    for group in _NEEDED[layout]:
-        if not named & set(group):
-            yield Fault("sheets.name_needed", {**place, "name": " / ".join(group)})
-    for name in sorted(named & ROLES.keys()) if not is_counted else ():
-        if protocol.with_role(ROLES[name]) is None:
-            yield Fault("sheets.no_field_for_role", {**place, "name": name, "protocol": protocol.name})
-    for name in sorted(named & fields.keys()):
-        if fields[name].kind == "tally":
-            yield Fault("sheets.tally_in_column", {**place, "name": name})
-    if (layout == "wide") != bool(mapping.visits):
-        yield Fault("sheets.wide_needs_visits", place)
-    yield from _unfit_words(sheet, mapping, protocol, named)
-
-
-def _unfit_words(sheet: Sheet, mapping: Mapping, protocol: Protocol, named: Collection[str]) -> Iterable[Fault]:
-    """Explained words of columns that are not taken or hold no list, and values that their list lacks."""
-    for name, meanings in mapping.words.items():
-        field = protocol.with_role(ROLES[name]) if name in ROLES else protocol.field(name)
-        if name not in named or field is None or not field.values:
-            yield Fault("sheets.words_without_use", {"file": sheet.title, "name": name})
-            continue
-        known = [choice.value for choice in field.values]
-        for value in meanings:
-            if value not in known:
-                told = {"value": value, "nearest": nearest(value, known)}
-                yield Fault("sheets.words_value_unknown", {"file": sheet.title, "name": name, **told})
-
-
-def _told_layout(names: Collection[str], file: str) -> str:
-    """The layout, where the names leave one only. A long sheet with each coral in one row reads the same either way."""
-    names = set(names)
-    is_counted = bool(names & set(COUNTED))
-    is_seen = "status" in names
-    if is_counted and not is_seen and not names & {"tag", "position"}:
-        return "counts"
-    if not is_counted and ("last_alive" in names or not (is_seen or "seen_on" in names)):
-        return "one_row_per_coral"
-    if not is_counted and is_seen and "seen_on" in names:
-        return "long"
-    raise SheetError.of("sheets.which_layout", file=file, names=", ".join(sorted(names)))
 
 
 def _key(heading: str) -> str:

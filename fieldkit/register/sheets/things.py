@@ -35,7 +35,7 @@ class Names(Protocol):
         """The row of the planting that put corals of this genotype into a counted plot on that day (ISO 8601)."""
 
 
-@dataclass(slots=True)
+@dataclass(slots=True, eq=False)
 class Thing:
     """A site, plot, genotype, coral or planted group.
 

@@ -310,6 +310,14 @@ def test_several_values_stand_in_one_cell_of_a_list(take_csv: Any) -> None:
     assert values(taken, "observation")[0]["predation"] == ["snails", "fish_bites"]
 
 
+def test_a_label_that_holds_a_comma_is_one_value(take_csv: Any) -> None:
+    head = "site,tag,seen_on,status,disease\n"
+    taken = take_csv(
+        head + 'Outer,A1,2025-04-10,alive,"tissue loss, acute"\n', '[words.disease]\ntissue_loss = "tissue loss, acute"'
+    )
+    assert values(taken, "observation")[0]["disease"] == ["tissue_loss"]
+
+
 def test_titles_totals_and_blank_rows_are_passed_over_and_told(take_csv: Any) -> None:
     taken = take_csv("Corals of 2025\n\n" + HEAD + ROW + "\n" + ROW.replace("A1", "A2") + "Total,,2\n")
     told = left(taken)
@@ -327,6 +335,10 @@ def test_columns_that_were_not_asked_for_are_named(take_csv: Any) -> None:
     assert "2 columns were not taken: Diver, F." in [one.text() for one in taken.left]
 
 
+def test_headings_in_our_own_names_need_no_mapping(take_csv: Any) -> None:
+    assert take_csv("Site,TAG, planted on ,Seen_on,Status,\nOuter,A1,2025-01-10,2025-04-10,alive,\n").rows_taken == 1
+
+
 def test_constants_hold_for_every_row(take_csv: Any) -> None:
     taken = take_csv("tag,seen_on,status\nA1,2025-04-10,alive\n", '[constants]\nsite = "Outer"\nplanted_on = "2025-01"')
     assert (values(taken, "site")[0]["name"], values(taken, "coral")[0]["precision"]) == ("Outer", "month")
@@ -337,6 +349,7 @@ def test_constants_hold_for_every_row(take_csv: Any) -> None:
     [
         ("a,b\n1,2\n", "", "no row of headings was found"),
         ("site,tag,seen_on,status,shape\n", "", "the heading “shape” is not known"),
+        ("site,tag,seen_on,statsu\n", "", r"the heading “statsu” is not known\. Perhaps: status"),
         (
             "site,tag,seen_on,status\n",
             '[columns]\ntag = "Tags"\nsite = "site"',
@@ -348,6 +361,7 @@ def test_constants_hold_for_every_row(take_csv: Any) -> None:
         ("site,tag,seen_on,status,predators\n", "", "“predators” is a count for each of several values"),
         ("site,tag,seen_on,status\n", '[words.cause]\nstorm = ["cyclone"]', r"\[words\.cause\] explains nothing"),
         ("site,tag,seen_on,status,cause\n", '[words.cause]\nstrom = ["x"]', "knows no “strom”. Perhaps: storm"),
+        ("site,tag,status\n", 'layout = "one_row_per_coral"', "needs a column or a constant for: seen_on"),
         ("site,tag,seen_on,status\n", 'layout = "wide"', r"needs a \[\[visit\]\] for each visit"),
     ],
 )

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import pytest
 
-from fieldkit.register.sheets import Mapping, SheetError, known_headings, read_mapping
+from fieldkit.register.sheets import Mapping, SheetError, read_mapping
+from fieldkit.register.sheets.layout import told_layout
 
 
 def faults(text: str) -> list[str]:
@@ -106,16 +107,6 @@ def test_bytes_that_are_no_utf8_are_refused_with_their_line() -> None:
         read_mapping(b'layout = "long"\n# Pe\xf1on\n')
 
 
-def test_headings_in_our_own_names_need_no_mapping() -> None:
-    mapping = known_headings(["Site", "TAG", "planted on", "Seen_on", "status", ""])
-    assert (mapping.layout, mapping.columns["planted_on"]) == ("long", "planted on")
-
-
-def test_an_unknown_heading_is_refused_with_the_nearest() -> None:
-    with pytest.raises(SheetError, match=r"the heading “statsu” is not known\. Perhaps: status"):
-        known_headings(["site", "tag", "seen_on", "statsu"], file="a.csv")
-
-
 @pytest.mark.parametrize(
     ("headings", "layout"),
     [
@@ -126,7 +117,7 @@ def test_an_unknown_heading_is_refused_with_the_nearest() -> None:
     ],
 )
 def test_the_layout_is_told_from_the_headings_where_one_fits(headings: list[str], layout: str) -> None:
-    assert known_headings(headings).layout == layout
+    assert told_layout(headings, "a.csv") == layout
 
 
 @pytest.mark.parametrize(
@@ -134,4 +125,4 @@ def test_the_layout_is_told_from_the_headings_where_one_fits(headings: list[str]
 )
 def test_a_layout_that_is_not_certain_is_asked(headings: list[str]) -> None:
     with pytest.raises(SheetError, match="Set layout in the mapping file"):
-        known_headings(headings)
+        told_layout(headings, "a.csv")
