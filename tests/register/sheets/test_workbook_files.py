@@ -9,6 +9,8 @@ from collections.abc import Callable
 from datetime import date, datetime
 
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 from openpyxl import Workbook
 from openpyxl.worksheet.worksheet import Worksheet
 
@@ -174,7 +176,28 @@ def test_a_row_number_beyond_the_format_is_refused_and_not_walked_up_to() -> Non
         sheet_of(changed(saved(book), "xl/worksheets/sheet1.xml", rb'<row r="1"', b'<row r="99999999"'), file="a.xlsx")
 
 
-def changed(body: bytes, part: str, pattern: bytes, by: bytes) -> bytes:
+PARTS = st.sampled_from(["xl/workbook.xml", "xl/worksheets/sheet1.xml", "xl/styles.xml", "xl/_rels/workbook.xml.rels"])
+BYTES = st.sampled_from([b'"', b"<", b">", b"0", b"99999999999", b"A", b"\xff", b"", b"r=", b"/"])
+
+
+@given(PARTS, st.floats(0, 1), st.integers(0, 6), BYTES)
+def test_a_workbook_damaged_anywhere_is_read_or_refused(part: str, at: float, gone: int, put: bytes) -> None:
+    book = Workbook()
+    assert book.active is not None
+    book.active.append(["tag", "seen_on", datetime(2025, 4, 10), 0.5, "=A1"])
+    book.active.merge_cells("A1:A3")
+    body = saved(book)
+    with zipfile.ZipFile(io.BytesIO(body)) as archive:
+        content = archive.read(part)
+    start = int(at * len(content))
+    try:
+        damaged = content[:start] + put + content[start + gone :]
+        assert sheet_of(changed(body, part, rb"(?s)\A.*\Z", lambda _: damaged), file="a.xlsx").rows
+    except SheetError as error:
+        assert error.texts("es")
+
+
+def changed(body: bytes, part: str, pattern: bytes, by: bytes | Callable[[re.Match[bytes]], bytes]) -> bytes:
     """The same archive with something replaced in one of its parts."""
     stream = io.BytesIO()
     with zipfile.ZipFile(io.BytesIO(body)) as old, zipfile.ZipFile(stream, "w") as new:
