@@ -106,6 +106,9 @@ def difference(one: Curve, other: Curve, age: float, *, level: float = 0.95) -> 
     Returns:
         An `Estimate` with normal limits within -1 and 1; nan where either curve has no error (nothing left, no corals).
     """
+    columns = Columns()
+    columns.level(level)
+    columns.done()
     here, there = one.figures([age]), other.figures([age])
     value = float(here.survival[0] - there.survival[0])
     error = float(np.hypot(here.std_error[0], there.std_error[0]))
@@ -148,7 +151,7 @@ def _tables(
         there = row >= before[chosen]
         cells = row[there] * len(sides.labels) + sides.code[chosen][there]
         counts = np.bincount(cells, None if weight is None else weight[chosen][there], moments.size * len(sides.labels))
-        table = counts.reshape(moments.size, -1)[::-1].astype(np.float64)
+        table = counts.reshape(moments.size, len(sides.labels))[::-1].astype(np.float64)
         return running(np.add, table, moments.size - bounds[::-1])[::-1]
 
     row = passed(leaving) - 1
@@ -157,7 +160,7 @@ def _tables(
     at_risk = until(row, slice(None))
     if entry is not None:
         at_risk = at_risk - until((passed(base + scale.columns[1]) - 1)[entry > 0], entry > 0)
-    return deaths.reshape(moments.size, -1).astype(np.float64), at_risk
+    return deaths.reshape(at_risk.shape).astype(np.float64), at_risk
 
 
 def _moments(key: Ints, dead: Bools, cells: int) -> tuple[Ints, Callable[[Ints], Ints]]:

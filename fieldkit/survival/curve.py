@@ -128,6 +128,7 @@ class Curve:
         first end). Never reached: `value` is nan, `low` the last age and `high` infinite. The limits are the same rule read
         off the limits of the curve (Brookmeyer & Crowley 1982); there is no standard error.
         """
+        check_share(share)
         left = 1 - share
         low, high = _stretch(self.time, self.survival, left)
         if np.isnan(low) and self.time.size:
@@ -146,8 +147,7 @@ class Curve:
         Source:
             Klein & Moeschberger, Survival Analysis, section 4.5 (from memory).
         """
-        if not 0 < until < np.inf:
-            raise SurvivalError.of("survival.not_an_until", value=until)
+        check_until(until)
         if not self.time.size:
             return Estimate(*(np.nan,) * 6)
         inside = self.time < until
@@ -165,6 +165,18 @@ class Curve:
 
     def _row(self, ages: ArrayLike) -> np.ndarray[tuple[int, ...], np.dtype[np.intp]]:
         return np.asarray(np.searchsorted(self.time, np.asarray(ages, dtype=np.float64), side="right") - 1)
+
+
+def check_share(share: float) -> None:
+    """Raise unless a share of the corals is one that some, but not all of them make up."""
+    if not 0 < share < 1:
+        raise SurvivalError.of("survival.not_a_share_dead", value=share)
+
+
+def check_until(until: float) -> None:
+    """Raise unless a mean can be taken up to that age."""
+    if not 0 < until < np.inf:
+        raise SurvivalError.of("survival.not_an_until", value=until)
 
 
 def _stretch(time: Floats, curve: Floats, share: float) -> tuple[float, float]:

@@ -122,6 +122,7 @@ def bootstrap_survival(
     if group is not None:
         columns.labels("group", group)
     columns.level(level)
+    columns.demand(seed is None or seed >= 0, "survival.not_a_seed", value=seed)
     columns.demand(replicates >= 2, "survival.too_few_replicates", value=replicates)
     columns.done()
     wanted = Columns(IntervalError)

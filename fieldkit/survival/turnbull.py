@@ -16,8 +16,8 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from fieldkit.survival.columns import Columns, Floats
-from fieldkit.survival.curve import SAME_SHARE, Estimate
-from fieldkit.survival.errors import IntervalError, SurvivalError
+from fieldkit.survival.curve import SAME_SHARE, Estimate, check_share, check_until
+from fieldkit.survival.errors import IntervalError
 from fieldkit.survival.groups import ByGroup, Labels, numbered
 from fieldkit.survival.innermost import Rows, collected, distinct, innermost, merged_rows
 from fieldkit.survival.masses import masses
@@ -86,6 +86,7 @@ class IntervalCurve:
         It is the innermost interval in which the curve passes 1 - share, or the whole flat stretch where it stays at exactly
         that. `value` is its midpoint, nan where `high` is infinite. For limits see `bootstrap_survival`.
         """
+        check_share(share)
         reached = np.flatnonzero(self._after <= 1 - share + SAME_SHARE)
         if not reached.size:
             return Estimate(*(np.nan,) * 6)
@@ -101,8 +102,7 @@ class IntervalCurve:
         `low` and `high` put every mass at the left and the right end of its interval; `value` spreads it evenly inside.
         A mass without right end is taken as beyond `until`. For limits see `bootstrap_survival`.
         """
-        if not 0 < until < np.inf:
-            raise SurvivalError.of("survival.not_an_until", value=until)
+        check_until(until)
         if not self.mass.size:
             return Estimate(*(np.nan,) * 6)
         left, right = np.minimum(self.left, until), np.minimum(self.right, until)

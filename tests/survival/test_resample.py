@@ -1,0 +1,161 @@
+"""Limits over plots: what they depend on and what not, and what they say where plots are few."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+import pytest
+
+from fieldkit.survival import Resampled, bootstrap_survival, turnbull
+
+INF = np.inf
+AGES = [30, 90, 180, 365]
+
+
+def reef(seed: int, plots: int = 12, corals: int = 10, mean_life: float = 400) -> dict[str, Any]:
+    """Plots that share a fate, each visited a few days before or after the round."""
+    rng = np.random.default_rng(seed)
+    plot = np.repeat(np.arange(plots), corals)
+    visits = np.round(np.array(AGES) + rng.normal(0, 5, (plots, len(AGES))))
+    visits = np.column_stack((np.zeros(plots), visits, np.full(plots, INF)))[plot]
+    dies = rng.exponential(mean_life * rng.gamma(2, 0.5, plots)[plot])
+    alive = (dies[:, None] > visits).sum(axis=1) - 1
+    rows = np.arange(plot.size)
+    return {"left": visits[rows, alive], "right": visits[rows, alive + 1], "cluster": plot}
+
+
+def limits(data: dict[str, Any], ages: Any = AGES, **more: Any) -> Any:
+    return bootstrap_survival(**data, ages=ages, **({"replicates": 200, "seed": 1} | more))
+
+
+def assert_same(one: Resampled, other: Resampled) -> None:
+    for name in ("survival", "std_error", "lower", "upper"):
+        np.testing.assert_allclose(getattr(one, name), getattr(other, name), rtol=0, atol=1e-12, err_msg=name)
+
+
+def test_the_estimate_is_the_npmle() -> None:
+    data = reef(1)
+    np.testing.assert_array_equal(limits(data).survival, turnbull(data["left"], data["right"]).at(AGES))
+
+
+def test_the_same_seed_gives_the_same_limits() -> None:
+    assert_same(limits(reef(1)), limits(reef(1)))
+
+
+def test_without_a_seed_chance_decides() -> None:
+    data = reef(1)
+    assert not np.array_equal(limits(data, seed=None).std_error, limits(data, seed=None).std_error)
+
+
+def test_order_of_rows_plays_no_part() -> None:
+    data = reef(1)
+    mixed = np.random.default_rng(2).permutation(data["left"].size)
+    np.testing.assert_allclose(
+        limits(data).std_error, limits({key: column[mixed] for key, column in data.items()}).std_error, atol=1e-3
+    )
+
+
+def test_limits_of_a_group_do_not_depend_on_which_others_there_are() -> None:
+    here, there = reef(1), reef(2, plots=9)
+    both = {key: np.concatenate((here[key], there[key])) for key in here}
+    together = limits(both, group=["here"] * 120 + ["there"] * 90)
+    assert_same(together["here"], limits(here))
+    assert_same(together["there"], limits(there))
+
+
+def test_a_weight_is_as_many_rows() -> None:
+    data = reef(1, corals=4)
+    weight = np.arange(48) % 3 + 1
+    repeated = {key: np.repeat(column, weight) for key, column in data.items()}
+    assert_same(limits(data, weight=weight), limits(repeated))
+
+
+def test_rows_of_weight_nought_make_no_plot() -> None:
+    data = reef(1)
+    with_empty = {
+        "left": np.append(data["left"], 0),
+        "right": np.append(data["right"], 30),
+        "cluster": np.append(data["cluster"], 99),
+    }
+    assert limits(with_empty, weight=np.append(np.ones(120), 0)).clusters == 12
+
+
+def test_a_day_known_and_the_day_before_it_as_interval_give_the_same_limits() -> None:
+    rng = np.random.default_rng(4)
+    plot = np.repeat(np.arange(10), 8)
+    day = np.ceil(rng.exponential(300 * rng.gamma(2, 0.5, 10)[plot]))
+    right = np.where(day > 400, INF, day)
+    dated = limits({"left": np.minimum(day, 400), "right": right, "cluster": plot})  # by running products
+    within = limits({"left": np.where(day > 400, 400, day - 1), "right": right, "cluster": plot})  # by the search
+    np.testing.assert_allclose(dated.std_error, within.std_error, rtol=2e-3)
+
+
+def test_the_error_of_single_corals_is_the_binomial_one() -> None:
+    dead = np.arange(200) < 60
+    one_each = limits(
+        {"left": np.where(dead, 0, 365), "right": np.where(dead, 365, INF), "cluster": np.arange(200)}, replicates=4000
+    )
+    assert one_each.std_error[3] == pytest.approx((0.7 * 0.3 / 199) ** 0.5, rel=0.04)
+
+
+def test_corals_that_share_their_plots_fate_count_as_one() -> None:
+    dead = np.arange(20) < 6
+    data = {"left": np.where(dead, 0, 365), "right": np.where(dead, 365, INF), "cluster": np.arange(20)}
+    tenfold = {key: np.repeat(column, 10) for key, column in data.items()}
+    assert_same(limits(data), limits(tenfold))
+
+
+def test_fewer_plots_give_wider_limits_for_the_same_error() -> None:
+    few, many = (limits(reef(3, plots=plots)) for plots in (4, 40))
+    spans = [np.log(np.log(one.lower[3]) / np.log(one.upper[3])) * one.survival[3] / one.std_error[3] for one in (few, many)]
+    assert spans[0] > spans[1]
+
+
+def test_one_plot_has_an_estimate_but_no_limits() -> None:
+    alone = limits({"left": [0, 30], "right": [30, INF], "cluster": ["ring 1", "ring 1"]})
+    assert alone.survival[0] == 0.5
+    assert np.isnan([alone.std_error, alone.lower, alone.upper]).all()
+
+
+def test_where_nothing_died_there_is_no_spread_and_no_limit() -> None:
+    whole = limits({"left": [365] * 6, "right": [INF] * 6, "cluster": [1, 1, 2, 2, 3, 3]})
+    assert whole.std_error.tolist() == [0, 0, 0, 0]
+    assert np.isnan([whole.lower, whole.upper]).all()
+
+
+def test_before_the_first_visit_everything_lives() -> None:
+    early = limits(reef(1), ages=[0, 1])
+    assert early.survival.tolist() == [1, 1]
+    assert early.std_error.tolist() == [0, 0]
+
+
+def test_a_group_of_weight_nought_is_listed_and_empty() -> None:
+    data = {"left": [0, 30, 30], "right": [30, INF, INF], "cluster": [1, 2, 3]}
+    both = limits(data, group=["gone", "there", "there"], weight=[0, 1, 1])
+    assert both["gone"].clusters == 0
+    assert np.isnan(both["gone"].survival).all()
+
+
+def test_no_corals_at_all_give_no_figure() -> None:
+    assert np.isnan(limits({"left": [], "right": [], "cluster": []}).survival).all()
+
+
+def test_a_large_group_is_taken_in_parts_with_the_same_limits(monkeypatch: pytest.MonkeyPatch) -> None:
+    data = reef(1)
+    whole = limits(data)
+    monkeypatch.setattr("fieldkit.survival.resample._CELLS", 500)
+    np.testing.assert_allclose(limits(data).std_error, whole.std_error, rtol=2e-3)
+
+
+def test_limits_cover_the_truth_where_twelve_plots_share_their_fates() -> None:
+    """A small run of scripts/bench/coverage.py: 95 % of 300 are to cover, give or take three standard errors."""
+    covered = 0
+    for seed in range(300):
+        rng = np.random.default_rng(seed)
+        plot = np.repeat(np.arange(12), 10)
+        dies = np.ceil(rng.exponential(500 * 1 / rng.gamma(2, 0.5, 12)[plot]))
+        right = np.where(dies > 400, INF, dies)
+        at = bootstrap_survival(np.minimum(dies, 400), right, plot, [365], replicates=200, seed=seed)
+        covered += int(at.lower[0] <= (1 + 365 / 500 / 2) ** -2 <= at.upper[0])
+    assert covered / 300 == pytest.approx(0.95, abs=0.038)
