@@ -24,12 +24,12 @@ from fieldkit.protocol import Protocol
 from fieldkit.register.fold import corals, groups
 from fieldkit.register.names import folded
 from fieldkit.settle.calendar import Dive, Visitor, day_of, is_set_aside, settled_day, settled_site, visits
-from fieldkit.settle.fold import Slates, settle
+from fieldkit.settle.fold import settle
 from fieldkit.settle.matter import Matter, Rulings
 from fieldkit.settle.place import noted
 from fieldkit.settle.questions import SlatePair, corrected_twice, name_of_two, rulings_that_differ, session_matters, slate_pairs
 from fieldkit.settle.reading import home, read
-from fieldkit.settle.slates import sharing, typed_twice
+from fieldkit.settle.slates import Slates, settled_slates, sharing, typed_twice
 
 PLOTS_AT_ONCE = 200
 """How many plots a fold from nothing holds in memory together; more is hardly faster. Chosen by us."""
@@ -230,10 +230,7 @@ class Keeper:
         pairs = sharing(noted_there)
         dives = {id_: self._dive(there[id_]) for pair in pairs for id_ in pair}
         rows = {id_: {coral: _typed(entry, dive) for coral, entry in noted_there[id_].items()} for id_, dive in dives.items()}
-        kinds = {
-            field.name: field.kind for dive in dives.values() if dive.protocol for field in dive.protocol.fields_of("coral")
-        }
-        alike = typed_twice(pairs, rows, kinds | {"note": "text"}, {id_: dive.recorder for id_, dive in dives.items()})
+        alike = typed_twice(pairs, rows, dives)
         return slate_pairs(alike, rows, self._rulings(dives), unit)
 
     def _differing(self, sessions: Collection[str], before: Mapping[str, Mapping[str, Any]]) -> set[str]:
@@ -402,10 +399,7 @@ class Keeper:
 
     def _settled_slates(self, sessions: Collection[str]) -> Slates:
         rows = self._state.slates(list(sessions))
-        return Slates(
-            open=frozenset(frozenset((row["one"], row["other"])) for row in rows if row["open"]),
-            retyped=frozenset(row["retyped"] for row in rows if row["retyped"]),
-        )
+        return settled_slates((row["one"], row["other"], row["retyped"], row["ruling"]) for row in rows)
 
 
 def _typed(entry: Entry, dive: Dive) -> Mapping[str, Any]:

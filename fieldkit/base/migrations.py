@@ -84,7 +84,7 @@ def m001_state(db: Database) -> None:
         "CREATE INDEX matter_unit ON matter (unit)",
         """
         CREATE TABLE slate (
-            unit TEXT NOT NULL, one TEXT NOT NULL, other TEXT NOT NULL, retyped TEXT, open INTEGER NOT NULL,
+            unit TEXT NOT NULL, one TEXT NOT NULL, other TEXT NOT NULL, retyped TEXT, ruling TEXT,
             PRIMARY KEY (one, other)
         ) STRICT, WITHOUT ROWID
         """,

@@ -17,8 +17,8 @@ from fieldkit.base.migrations import TABLES
 from fieldkit.ledger import canonical
 from fieldkit.ledger.fold import Session
 from fieldkit.settle.counting import CountedGroup
-from fieldkit.settle.fold import Life
 from fieldkit.settle.histories import History
+from fieldkit.settle.life import Life
 from fieldkit.settle.matter import Matter
 
 _OF_PLOTS = ("coral", "seen", "counted", "counted_visit", "fate", "matter")
@@ -96,7 +96,7 @@ class State:
 
     # slates
 
-    def put_slates(self, unit: str, pairs: Iterable[tuple[str, str, str | None, bool]]) -> None:
+    def put_slates(self, unit: str, pairs: Iterable[tuple[str, str, str | None, str | None]]) -> None:
         self._db.execute("DELETE FROM slate WHERE unit = ?", [unit])
         self._db.executemany("INSERT INTO slate VALUES (?, ?, ?, ?, ?)", [(unit, *pair) for pair in pairs])
 

@@ -1,8 +1,8 @@
 """What is planted where: the register as the standing entries give it. Pure.
 
-A planting makes a coral (or, in a counted plot, adds to a group of one genotype); a lead's `coral` and `tag` entries add to it and
-mend it. What several statements about one thing say is merged field by field; where two contradict each other the value is unknown
-and its name stands in `disputed`.
+A planting makes a coral (or, in a counted plot, adds to a group of one genotype); a lead's `coral` and `tag` entries add to
+it and mend it. What several statements about one thing say is merged field by field; where two contradict each other the
+value is unknown and its name stands in `disputed`.
 """
 
 from __future__ import annotations
@@ -31,6 +31,13 @@ class Worn:
             return True
         return (self.since is None or self.since <= day) and (self.until is None or day <= self.until)
 
+    def overlaps(self, other: Worn) -> bool:
+        """Whether both are worn on some day."""
+        return not (self._ends_before(other) or other._ends_before(self))
+
+    def _ends_before(self, other: Worn) -> bool:
+        return self.until is not None and other.since is not None and self.until < other.since
+
 
 @dataclass(frozen=True, slots=True)
 class Coral:
@@ -38,7 +45,7 @@ class Coral:
 
     id: str
     values: Mapping[str, Any]
-    """plot, position, genotype, species, method, lot, planted_on, precision, known_from, withdrawn_on, size_cm …: what is known."""
+    """plot, position, genotype, species, method, lot, planted_on, precision, known_from, withdrawn_on, size_cm …"""
     tags: tuple[Worn, ...]
     disputed: tuple[str, ...]
     said_by: tuple[str, ...]
@@ -56,6 +63,16 @@ class Coral:
     def tag(self) -> str | None:
         """The tag it got last."""
         return max(self.tags, key=lambda worn: (worn.since or "", worn.tag)).tag if self.tags else None
+
+    @property
+    def name(self) -> str:
+        """What people call it: its tag, else its position in the plot."""
+        return self.tag or str(self.values.get("position", ""))
+
+    def is_there(self, day: str | None) -> bool:
+        """Whether it stands in its plot that day, as far as is known: planted by then, and not yet taken away."""
+        planted, withdrawn = (_day(self.values.get(name)) for name in ("planted_on", "withdrawn_on"))
+        return day is None or ((planted is None or planted <= day) and (withdrawn is None or day <= withdrawn))
 
 
 @dataclass(frozen=True, slots=True)
@@ -80,6 +97,7 @@ def corals(heads: Iterable[Entry], days: Mapping[str, str | None]) -> dict[str, 
     planted: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
     mended: dict[str, list[Mapping[str, Any]]] = defaultdict(list)
     tags: dict[str, set[Worn]] = defaultdict(set)
+    tags_by_lead: dict[str, set[Worn]] = defaultdict(set)
     said_by: dict[str, list[str]] = defaultdict(list)
     for entry in heads:
         coral = _coral_named(entry)
@@ -93,11 +111,11 @@ def corals(heads: Iterable[Entry], days: Mapping[str, str | None]) -> dict[str, 
         elif entry.kind == "coral":
             mended[coral].append({name: value for name, value in values.items() if name != "coral"})
         if entry.kind == "tag" and tag:
-            tags[coral].add(Worn(tag, _day(values.get("from")), _day(values.get("until"))))
+            tags_by_lead[coral].add(Worn(tag, _day(values.get("from")), _day(values.get("until"))))
         elif entry.kind in ("planting", "action") and tag:
             tags[coral].add(Worn(tag, day))
     return {
-        coral: _coral(coral, planted[coral], mended[coral], tags[coral], said_by[coral])
+        coral: _coral(coral, planted[coral], mended[coral], _worn(tags[coral], tags_by_lead[coral]), said_by[coral])
         for coral in sorted(said_by)
         if coral in planted or coral in mended
     }
@@ -137,6 +155,12 @@ def _day(value: Any) -> str | None:
 def _planting(values: Mapping[str, Any], day: str | None) -> dict[str, Any]:
     said = {name: value for name, value in values.items() if name not in ("row", "tag", "note")}
     return said if day is None else {**said, "planted_on": day}
+
+
+def _worn(noted: set[Worn], by_lead: set[Worn]) -> set[Worn]:
+    """All tags of a coral. What a lead says of a tag goes before what was noted when it was hung: it ends it, say."""
+    mended = {folded(worn.tag) for worn in by_lead}
+    return by_lead | {worn for worn in noted if folded(worn.tag) not in mended}
 
 
 def _coral(

@@ -1,8 +1,8 @@
 """When and where each session was, and which sessions make one visit. Pure.
 
-A session is where its opening entry says, unless a ruling says otherwise. A visit of a site opens with the first session that has
-observations and takes in those up to `same_visit` days later; the next day opens the next visit. (Not "within the window of some
-other session": that would chain 1-3-5-7 into one.) A visit that a person names wins.
+A session is where its opening entry says, unless a ruling says otherwise. A visit of a site opens with the first session
+that has observations and takes in those up to `same_visit` days later; the next day opens the next visit. (Not "within the
+window of some other session": that would chain 1-3-5-7 into one.) A visit that a person names wins.
 """
 
 from __future__ import annotations
@@ -42,15 +42,24 @@ def day_of(text: Any) -> date | None:
 
 def settled_day(session: Session, rulings: Rulings) -> date | None:
     """The session's day: as ruled, else as its opening entry says."""
+    return ruled_day(session, rulings) or day_of(session.values.get("day"))
+
+
+def ruled_day(session: Session, rulings: Rulings) -> date | None:
     ruling = rulings.on("date", [session.id])
-    said = ruling.keys.get("day") if ruling and ruling.answer == "day" else session.values.get("day")
-    return day_of(said)
+    return day_of(ruling.keys.get("day")) if ruling and ruling.answer == "day" else None
 
 
 def settled_site(session: Session, rulings: Rulings) -> str | None:
+    """The session's site: as ruled, else as its opening entry says."""
+    said = session.values.get("site")
+    return ruled_site(session, rulings) or (said if isinstance(said, str) else None)
+
+
+def ruled_site(session: Session, rulings: Rulings) -> str | None:
     ruling = rulings.on("site", [session.id])
-    said = ruling.keys.get("site") if ruling and ruling.answer == "site" else session.values.get("site")
-    return said if isinstance(said, str) else None
+    site = ruling.keys.get("site") if ruling and ruling.answer == "site" else None
+    return site if isinstance(site, str) else None
 
 
 def is_set_aside(session: Session, rulings: Rulings) -> bool:

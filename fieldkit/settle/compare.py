@@ -1,22 +1,26 @@
 """What the observations of one coral on one visit say together. Pure.
 
-Field by field: absent on one side is no disagreement, equal within the protocol's tolerance is agreement, anything else is a matter
-over exactly these observations. While the state itself is in dispute the visit gives no state.
+Field by field: absent on one side is no disagreement, equal within the protocol's tolerance is agreement, anything else is
+a matter over exactly these observations. While the state itself is in dispute the visit gives no state.
+
+A row of a slate that was typed twice is said once: the typing that a lead kept counts. Where the other differs somebody
+mistyped, and the matter about that is settled from the start; a lead may still say that the other typing was right.
 """
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import combinations
 from typing import Any
 
 from fieldkit.errors import Fault
-from fieldkit.protocol import Protocol, agree
+from fieldkit.protocol import Protocol, agree, renamed
 from fieldkit.settle.histories import State
 from fieldkit.settle.matter import Matter, Ruling, Rulings
 from fieldkit.settle.reading import Reading
+from fieldkit.settle.slates import Slates
 
 STATES: tuple[State, ...] = ("alive", "missing", "dead")
 
@@ -43,56 +47,84 @@ class Visit:
 
 @dataclass(frozen=True, slots=True)
 class Compared:
-    """One visit of one coral, the fate of each observation of it, and the matter where they differ."""
+    """One visit of one coral, the fate of each observation of it, and the matters where they differ."""
 
     visit: Visit
     fates: Mapping[str, str]
-    matter: Matter | None = None
-    doubted: frozenset[str] = field(default_factory=frozenset)
-    """Names of fields on which they differ and that nobody settled."""
+    matters: tuple[Matter, ...] = ()
 
 
-def compare(
-    coral: str, unit: str, visit: str, readings: Sequence[Reading], rulings: Rulings, slates: frozenset[frozenset[str]]
-) -> Compared:
+def compare(coral: str, unit: str, visit: str, readings: Sequence[Reading], rulings: Rulings, slates: Slates) -> Compared:
     """Compare the observations of one coral on one visit.
 
     Args:
         unit: the plot of the coral.
-        readings: at least one; their coral is settled.
-        slates: pairs of sessions that may be one slate typed twice; while that is open it is the matter, not each row.
+        readings: at least one; their coral is settled, and all go by the names of one protocol.
+        slates: while it is open whether two sessions are one slate, that is the matter, not each of their rows.
     """
+    about = Matter("double", (), Fault("settle.double"), unit, corals=(coral,), visit=visit)
     readings = sorted(readings, key=lambda reading: reading.digest)
-    digests = tuple(reading.digest for reading in readings)
-    differing = _differing(readings)
-    ruling = rulings.on("double", digests) if differing else None
-    if ruling is not None and ruling.answer == "set_aside":
-        return Compared(
-            Visit(visit, {}, {}, digests),
-            dict.fromkeys(digests, "set aside"),
-            _double(coral, unit, visit, readings, differing, ruling),
-        )
-    used = _used(ruling, differing)
-    doubted = frozenset(differing.keys() - used.keys() - _standing(ruling, differing))
-    values = {name: value for name, value in _first(readings).items() if name not in differing} | used
-    days = _days(readings, ruling, used.get(_status_field(readings)))
-    settled = Visit(visit, days, dict(sorted(values.items())), digests)
-    one_slate = any(frozenset(pair) in slates for pair in combinations({reading.dive.id for reading in readings}, 2))
-    matter = (
-        _double(coral, unit, visit, readings, differing, None if doubted else ruling) if differing and not one_slate else None
-    )
-    return Compared(settled, _fates(readings, settled), matter, doubted)
+    originals, mistyped = _typed_once(readings, about, rulings, slates)
+    differing = _differing(originals)
+    double = _asked_of(about, originals, differing, ("use", "both_stand", "set_aside", "place"))
+    ruling = rulings.settling(double) if differing else None
+    used = _used(ruling, differing, originals[0].protocol)
+    values = {name: value for name, value in _first(originals).items() if name not in differing} | used
+    days = _days(originals, ruling, used.get(_status_field(originals[0].protocol)))
+    settled = Visit(visit, days, dict(sorted(values.items())), double.of)
+    if differing and not _may_be_one_slate(originals, slates):
+        is_settled = ruling and not differing.keys() - used.keys() - _standing(ruling, differing)
+        mistyped.append(replace(double, ruling=ruling.digest if ruling and is_settled else None))
+    return Compared(settled, _fates(readings, settled), tuple(mistyped))
+
+
+def _typed_once(
+    readings: Iterable[Reading], about: Matter, rulings: Rulings, slates: Slates
+) -> tuple[list[Reading], list[Matter]]:
+    """The readings without those of a slate typed again that say again what is said; and what was mistyped."""
+    of_session = {reading.dive.id: reading for reading in readings}
+    originals = dict(of_session)
+    matters = []
+    for session, reading in of_session.items():
+        kept = slates.again.get(session)
+        if kept is None or kept.session not in originals:
+            continue  # a row that the kept typing left out is said nowhere else
+        del originals[session]
+        pair = sorted((of_session[kept.session], reading), key=lambda one: one.digest)
+        differing = _differing(pair)
+        if differing:
+            matter = _asked_of(about, pair, differing, ("use",), key="settle.mistyped")
+            ruling = rulings.settling(matter)
+            used = _used(ruling, differing, reading.protocol)
+            originals[kept.session] = originals[kept.session].mended(used)
+            matters.append(replace(matter, ruling=ruling.digest if ruling and used else kept.ruling))
+    return list(originals.values()), matters
+
+
+def _asked_of(
+    about: Matter,
+    readings: Sequence[Reading],
+    differing: Mapping[str, Mapping[str, Any]],
+    answers: tuple[str, ...],
+    key: str = "settle.double",
+) -> Matter:
+    of = tuple(reading.digest for reading in readings)
+    return replace(about, of=of, why=Fault(key, {"fields": ", ".join(differing)}), fields=differing, answers=answers)
+
+
+def _may_be_one_slate(readings: Iterable[Reading], slates: Slates) -> bool:
+    return any(frozenset(pair) in slates.open for pair in combinations({reading.dive.id for reading in readings}, 2))
 
 
 def _differing(readings: Sequence[Reading]) -> dict[str, dict[str, Any]]:
     """Field to digest to value, of the fields on which the observations do not agree."""
     if len(readings) == 1:
         return {}
-    protocol = _protocol(readings)
     said: dict[str, dict[str, Any]] = {}
     for reading in readings:
         for name, value in reading.values.items():
             said.setdefault(name, {})[reading.digest] = value
+    protocol = readings[0].protocol
     return {name: values for name, values in sorted(said.items()) if not _agree(protocol, name, list(values.values()))}
 
 
@@ -103,16 +135,9 @@ def _agree(protocol: Protocol | None, name: str, values: list[Any]) -> bool:
     return all(agree(known, one, other) for one, other in combinations(values, 2))
 
 
-def _protocol(readings: Sequence[Reading]) -> Protocol | None:
-    """The protocol by which they are compared: that of the first day's session."""
-    ordered = sorted(readings, key=lambda reading: (reading.dive.day or date.max, reading.digest))
-    return ordered[0].dive.protocol
-
-
-def _status_field(readings: Sequence[Reading]) -> str:
-    protocol = _protocol(readings)
-    field_ = protocol.with_role("status") if protocol else None
-    return field_.name if field_ else "status"
+def _status_field(protocol: Protocol | None) -> str:
+    field = protocol.with_role("status") if protocol else None
+    return field.name if field else ""
 
 
 def _first(readings: Sequence[Reading]) -> dict[str, Any]:
@@ -124,15 +149,18 @@ def _first(readings: Sequence[Reading]) -> dict[str, Any]:
     return found
 
 
-def _used(ruling: Ruling | None, differing: Mapping[str, Any]) -> dict[str, Any]:
-    """The values that a ruling puts in the place of differing ones."""
-    fields = ruling.keys.get("fields") if ruling and ruling.answer == "use" else None
-    return {name: value for name, value in fields.items() if name in differing} if isinstance(fields, dict) else {}
+def _used(ruling: Ruling | None, differing: Iterable[str], protocol: Protocol | None) -> dict[str, Any]:
+    """The values that a ruling puts in the place of differing ones, under the names that fields have now."""
+    if ruling is None or ruling.answer != "use" or protocol is None:
+        return {}
+    fields = renamed(protocol.fields_of("coral"), ruling.fields)
+    status = _status_field(protocol)
+    return {name: fields[name] for name in differing if name in fields and (name != status or fields[name] in STATES)}
 
 
-def _standing(ruling: Ruling | None, differing: Mapping[str, Mapping[str, Any]]) -> set[str]:
+def _standing(ruling: Ruling, differing: Mapping[str, Mapping[str, Any]]) -> set[str]:
     """Fields that a ruling lets stand beside each other. Alive against dead cannot."""
-    if ruling is None or ruling.answer != "both_stand":
+    if ruling.answer != "both_stand":
         return set()
     return {name for name, values in differing.items() if not {"alive", "dead"} <= set(map(str, values.values()))}
 
@@ -151,36 +179,14 @@ def _days(readings: Sequence[Reading], ruling: Ruling | None, used: Any) -> dict
     return seen
 
 
-def _fates(readings: Sequence[Reading], settled: Visit) -> dict[str, str]:
+def _fates(readings: Iterable[Reading], settled: Visit) -> dict[str, str]:
+    """By what each observation said itself; a slate typed again comes after the typing that was kept."""
     fates: dict[str, str] = {}
-    for reading in readings:
-        if reading.status is None:
-            fates[reading.digest] = "not understood"
-        elif settled.is_disputed:
+    for reading in sorted(readings, key=lambda reading: (reading.digest not in settled.digests, reading.digest)):
+        if settled.is_disputed:
             fates[reading.digest] = "in a matter"
         elif reading.status != settled.state:
             fates[reading.digest] = "overruled"
         else:
             fates[reading.digest] = "agrees with a counted one" if "counted" in fates.values() else "counted"
     return fates
-
-
-def _double(
-    coral: str,
-    unit: str,
-    visit: str,
-    readings: Sequence[Reading],
-    differing: Mapping[str, Mapping[str, Any]],
-    ruling: Ruling | None,
-) -> Matter:
-    return Matter(
-        "double",
-        tuple(reading.digest for reading in readings),
-        Fault("settle.double", {"fields": ", ".join(differing)}),
-        unit,
-        corals=(coral,),
-        visit=visit,
-        fields=differing,
-        answers=("use", "both_stand", "set_aside"),
-        ruling=ruling.digest if ruling else None,
-    )

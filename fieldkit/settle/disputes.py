@@ -1,4 +1,5 @@
-"""What a coral's history is, and what it could become: disputes left open, answered the worst way, answered the best way. Pure."""
+"""What a coral's history is, and what it could become: disputes left open, answered the worst way, answered the best way.
+Pure."""
 
 from __future__ import annotations
 

@@ -1,7 +1,9 @@
-"""What is agreed about the corals of some plots: from standing observations and rulings to states, fates, matters and histories.
+"""What is agreed about the corals of some plots: from standing observations and rulings to states, fates, matters and
+histories.
 
-Pure, and whole: given the observations, corals and rulings of plots that nothing ties to others, it gives all that can be said of
-them, in any order of input. The base calls it for the plots that new entries touch, or for all of them; both give the same rows.
+Pure, and whole: given the observations, corals and rulings of plots that nothing ties to others, it gives all that can be
+said of them, in any order of input. The base calls it for the plots that new entries touch, or for all of them; both give
+the same rows.
 
 Every observation gets one fate (`FATES`), so that the counts add up.
 """
@@ -9,25 +11,22 @@ Every observation gets one fate (`FATES`), so that the counts add up.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field, replace
-from datetime import date
-from functools import partial
-from typing import Any
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+from itertools import combinations
 
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
-from fieldkit.protocol import Protocol
-from fieldkit.register.fold import Coral, Group
-from fieldkit.settle.calendar import Dive, day_of
-from fieldkit.settle.compare import Visit, compare
+from fieldkit.register.fold import Coral, Group, Worn
+from fieldkit.register.names import folded
+from fieldkit.settle.calendar import Dive
 from fieldkit.settle.counting import CountedGroup, settle_group
-from fieldkit.settle.disputes import histories
-from fieldkit.settle.growth import odd_growth
-from fieldkit.settle.histories import History, State, history
+from fieldkit.settle.life import Account, Life, account
 from fieldkit.settle.matter import Matter, Rulings
-from fieldkit.settle.place import Plots, place
+from fieldkit.settle.place import Placement, Plots
 from fieldkit.settle.reading import Reading, read
+from fieldkit.settle.slates import Slates
+from fieldkit.settle.slips import slips
 
 FATES = (
     "counted",
@@ -43,25 +42,6 @@ FATES = (
     "not searched",
 )
 
-NOT_COUNTED = ("before_planting", "after_withdrawal", "missing_on_planting_day")
-"""Findings whose observations give no state: they cannot be, or are not of that day."""
-
-
-@dataclass(frozen=True, slots=True)
-class Life:
-    """One coral: what the register says, what was seen, and the interval in which it died."""
-
-    coral: Coral
-    visits: tuple[Visit, ...]
-    settled: History
-    """Disputed visits give no state."""
-    worst: History
-    best: History
-    """Every open dispute about its state answered the worst and the best way for survival."""
-    is_disputed: bool
-    cause: str | None = None
-    """What killed it, as seen when it was first found dead; else None."""
-
 
 @dataclass(frozen=True, slots=True)
 class Settled:
@@ -72,15 +52,6 @@ class Settled:
     fates: Mapping[str, str]
     matters: tuple[Matter, ...]
     coral_of: Mapping[str, str] = field(default_factory=dict)
-
-
-@dataclass(frozen=True, slots=True)
-class Slates:
-    """Pairs of sessions that look like one paper slate typed twice, as settled for their visit."""
-
-    open: frozenset[frozenset[str]] = frozenset()
-    retyped: frozenset[str] = frozenset()
-    """Sessions that are a slate typed again, as ruled: what they say is already said."""
 
 
 def settle(
@@ -100,55 +71,46 @@ def settle(
         rulings: those that name any of the observations.
         slates: of the visits of these sessions.
     """
-    readings = [read(entry, dives[entry.session]) for entry in heads]
-    fates: dict[str, str] = {}
-    matters = [_value_matter(reading, rulings) for reading in readings if reading.faults and reading.dive.protocol]
-    usable = [reading for reading in readings if not _first_fate(reading, fates)]
-    counted, tagged = _split(usable, lambda reading: reading.is_counted)
-    placed = place(tagged, Plots(corals.values()), rulings)
-    matters += placed.matters
-    fates |= dict.fromkeys(placed.unsettled, "in a matter") | dict.fromkeys(placed.set_aside, "set aside")
-    seen: dict[str, list[Reading]] = defaultdict(list)
-    for reading in tagged:
-        if reading.digest in placed.coral_of:
-            seen[placed.coral_of[reading.digest]].append(reading)
-    lives = []
-    for coral in sorted(corals):
-        life, of_coral, about = _life(corals[coral], seen.get(coral, ()), rulings, slates)
-        lives.append(life)
-        fates |= of_coral
-        matters += about
-    counts = []
-    for group, rows in _by_group(groups, counted, fates, matters).items():
-        found = settle_group(groups[group], rows, rulings, slates.retyped)
-        counts.append(found)
-        fates |= found.fates
-        matters += found.matters
+    rulings = rulings.among(corals)
+    readings, doubts = _understood([read(entry, dives[entry.session]) for entry in heads], rulings)
+    silent = {reading.digest: fate for reading in readings if (fate := _silent(reading))}
+    telling = [reading for reading in readings if reading.digest not in silent]
+    placement = Placement((reading for reading in telling if not reading.is_counted), Plots(corals.values()), rulings)
+    accounts, slipped = _accounts(corals, placement, rulings, slates)
+    counted, stray = _by_group(groups, (reading for reading in telling if reading.is_counted), rulings)
+    counts = [settle_group(groups[group], rows, rulings, slates) for group, rows in counted.items()]
+    told: list[Account | CountedGroup] = [*accounts.values(), *counts]
+    matters = [*doubts, *slipped, *stray, *_tags_of_two(corals.values()), *(matter for one in told for matter in one.matters)]
+    fates = dict.fromkeys(placement.unsettled, "in a matter") | dict.fromkeys(placement.set_aside, "set aside") | silent
+    fates |= {digest: "set aside" if one.ruling else "in a matter" for one in stray for digest in one.of}
+    for account_ in told:
+        fates |= account_.fates
+    by_id = {matter.id: matter for matter in sorted(matters, key=lambda matter: matter.why.key)} | placement.matters
     return Settled(
-        tuple(lives), tuple(counts), dict(sorted(fates.items())), tuple(sorted(matters, key=lambda m: m.id)), placed.coral_of
+        lives=tuple(accounts[coral].life for coral in sorted(accounts)),
+        groups=tuple(counts),
+        fates=dict(sorted(fates.items())),
+        matters=tuple(by_id[id_] for id_ in sorted(by_id)),
+        coral_of=placement.settled(),
     )
 
 
-def _first_fate(reading: Reading, fates: dict[str, str]) -> str | None:
-    """The fate of an observation that says nothing about a state, whatever coral it is of."""
-    fate = None
-    if reading.dive.practice:
-        fate = "practice"
-    elif reading.dive.set_aside:
-        fate = "set aside"
-    elif not reading.is_searched:
-        fate = "not searched"
-    elif reading.dive.visit is None:
-        fate = "in a matter"  # no day, or no site: its session's matter
-    elif reading.status is None and not reading.is_counted:
-        fate = "not understood"
-    if fate is not None:
-        fates[reading.digest] = fate
-    return fate
+def _understood(readings: Iterable[Reading], rulings: Rulings) -> tuple[list[Reading], list[Matter]]:
+    """The readings, with what a lead said of values that were not understood; and what is to be asked about such values."""
+    found, matters = [], []
+    for reading in readings:
+        if not reading.faults or reading.protocol is None or reading.dive.practice or reading.dive.set_aside:
+            found.append(reading)
+            continue
+        matter = rulings.asked(_value_matter(reading))
+        ruling = rulings.settling(matter)
+        told = {name: value for name, value in ruling.fields.items() if name in matter.fields} if ruling else {}
+        found.append(reading.mended(told))
+        matters.append(matter)
+    return found, matters
 
 
-def _value_matter(reading: Reading, rulings: Rulings) -> Matter:
-    ruling = rulings.on("value", [reading.digest])
+def _value_matter(reading: Reading) -> Matter:
     return Matter(
         "value",
         (reading.digest,),
@@ -156,154 +118,89 @@ def _value_matter(reading: Reading, rulings: Rulings) -> Matter:
         reading.unit,
         visit=reading.dive.visit,
         session=reading.dive.id,
-        answers=("stands",),
-        ruling=ruling.digest if ruling and ruling.answer == "stands" else None,
+        fields={fault.data["name"]: {} for fault in reading.faults if "name" in fault.data},
+        answers=("use", "stands"),
     )
 
 
-def _life(
-    coral: Coral, readings: Sequence[Reading], rulings: Rulings, slates: Slates
-) -> tuple[Life, dict[str, str], list[Matter]]:
-    """One coral, twice where a ruling on its history takes observations out: the question stays, its answer holds."""
-    life, fates, matters = _compared_life(coral, readings, rulings, slates)
-    aside = {
-        digest
-        for matter in matters
-        if matter.kind == "history" and not matter.is_open
-        for digest in _taken_out(matter, rulings)
-    }
-    if aside:
-        kept = [matter for matter in matters if matter.kind == "history"]
-        life, fates, again = _compared_life(coral, [r for r in readings if r.digest not in aside], rulings, slates)
-        asked = {matter.id for matter in kept}
-        matters = kept + [matter for matter in again if matter.id not in asked]
-        fates |= dict.fromkeys(aside, "set aside")
-    return life, fates, matters
+def _silent(reading: Reading) -> str | None:
+    """The fate of an observation that says nothing about a state, whatever coral it is of; None of one that may."""
+    if reading.dive.practice:
+        return "practice"
+    if reading.dive.set_aside:
+        return "set aside"
+    if not reading.is_searched:
+        return "not searched"
+    if reading.dive.visit is None:
+        return "in a matter"  # no day, or no site: its session's matter
+    return None if reading.is_understood else "not understood"
 
 
-def _taken_out(matter: Matter, rulings: Rulings) -> Sequence[str]:
-    ruling = rulings.on(matter.kind, matter.of)
-    if ruling is None or ruling.answer != "set_aside":
-        return ()
-    observation = ruling.keys.get("observation")
-    return [observation] if observation in matter.of else matter.of
+def _accounts(
+    corals: Mapping[str, Coral], placement: Placement, rulings: Rulings, slates: Slates
+) -> tuple[dict[str, Account], list[Matter]]:
+    """What can be said of each coral once every ruling has moved what it moves; and what rows may have changed places."""
+
+    def tried(coral: str, readings: Iterable[Reading]) -> Account:
+        return account(corals[coral], list(readings), rulings, slates)
+
+    accounts: dict[str, Account] = {}
+    touched = set(corals)
+    while True:
+        seen = placement.of_corals()
+        accounts |= {coral: tried(coral, seen.get(coral, ())) for coral in sorted(touched)}
+        slipped = slips(accounts, seen, placement, tried, rulings)
+        asked = [matter for coral in sorted(touched) for matter in accounts[coral].matters]
+        touched = placement.move([*(slip.matter for slip in slipped), *asked])
+        if not touched:
+            break
+    for slip in slipped:
+        if slip.matter.is_open:
+            accounts |= {coral: slip.instead_of(accounts[coral]) for coral in slip.exchanged}
+    return accounts, [slip.matter for slip in slipped]
 
 
-def _compared_life(
-    coral: Coral, readings: Sequence[Reading], rulings: Rulings, slates: Slates
-) -> tuple[Life, dict[str, str], list[Matter]]:
-    retyped, originals = _split(readings, lambda reading: reading.dive.id in slates.retyped)
-    by_visit: dict[str, list[Reading]] = defaultdict(list)
-    for reading in originals:
-        by_visit[reading.dive.visit or ""].append(reading)
-    compared = [
-        compare(coral.id, coral.plot or "", visit, rows, rulings, slates.open) for visit, rows in sorted(by_visit.items())
+def _tags_of_two(corals: Iterable[Coral]) -> list[Matter]:
+    """A matter for each tag that two corals of a plot wear on the same days."""
+    wearers: dict[tuple[str, str], list[tuple[Coral, Worn]]] = defaultdict(list)
+    for coral in corals:
+        for worn in coral.tags:
+            wearers[coral.plot or "", folded(worn.tag)].append((coral, worn))
+    return [
+        Matter("name", of, Fault("settle.tag_on_two", {"name": worn[0][1].tag}), plot, corals=of)
+        for (plot, _), worn in sorted(wearers.items())
+        if (of := _at_once(worn))
     ]
-    fates = {digest: fate for one in compared for digest, fate in one.fates.items()}
-    states = {one.visit.visit: one.visit.state for one in compared}
-    for reading in retyped:
-        same = reading.status == states.get(reading.dive.visit or "")
-        fates[reading.digest] = "agrees with a counted one" if same else "overruled"
-    matters = [one.matter for one in compared if one.matter]
-    protocol = _protocol(readings)
-    visits = tuple(one.visit for one in compared)
-    life = _history(coral, visits, _cause(visits, protocol))
-    found = _history_matters(life, rulings)
-    matters += found
-    fates |= {digest: "in a matter" for matter in found for digest in _uncounted(matter, fates)}
-    if any(matter.is_open for matter in found):
-        life = replace(life, is_disputed=True)
-    return life, fates, matters + odd_growth(coral, _in_state("alive", visits), protocol, rulings)
 
 
-def _in_state(state: State, visits: Iterable[Visit]) -> list[Visit]:
-    """The visits that gave that state, in order of days."""
-    return sorted((visit for visit in visits if visit.state == state), key=lambda visit: visit.days[state])
-
-
-def _cause(visits: Iterable[Visit], protocol: Protocol | None) -> str | None:
-    field = protocol.with_role("cause") if protocol else None
-    dead = _in_state("dead", visits)
-    cause = dead[0].values.get(field.name) if field and dead else None
-    return cause if isinstance(cause, str) else None
-
-
-def _protocol(readings: Sequence[Reading]) -> Protocol | None:
-    """The protocol of the newest observation."""
-    newest = max(readings, key=lambda reading: (reading.dive.day or date.min, reading.digest), default=None)
-    return newest.dive.protocol if newest else None
-
-
-def _history(coral: Coral, visits: tuple[Visit, ...], cause: str | None) -> Life:
-    values = coral.values
-    found = histories(
-        visits,
-        partial(
-            history,
-            day_of(values.get("planted_on")),
-            withdrawn_on=day_of(values.get("withdrawn_on")),
-            known_from=day_of(values.get("known_from")),
-        ),
-    )
-    is_disputed = any(visit.is_disputed for visit in visits)
-    return Life(coral, visits, found.settled, found.worst, found.best, is_disputed, cause)
-
-
-def _history_matters(life: Life, rulings: Rulings) -> list[Matter]:
-    """A matter for each impossible thing, over the observations of the days that it is about."""
-    found: dict[str, Matter] = {}
-    for finding in life.settled.findings:
-        of = tuple(sorted({d for visit in life.visits if set(visit.days.values()) & set(finding.days) for d in visit.digests}))
-        if not of:
-            continue  # a day of withdrawal: the register's to mend
-        ruling = rulings.on("history", of)
-        applies = ruling is not None and ruling.answer in ("stands", "set_aside")
-        matter = Matter(
-            "history",
-            of,
-            Fault(f"settle.{finding.kind}", {"days": ", ".join(map(str, finding.days))}),
-            life.coral.plot or "",
-            corals=(life.coral.id,),
-            answers=("stands", "set_aside"),
-            ruling=ruling.digest if ruling and applies else None,
-        )
-        found.setdefault(matter.id, matter)
-    return list(found.values())
-
-
-def _uncounted(matter: Matter, fates: Mapping[str, str]) -> Sequence[str]:
-    """Observations that count nowhere because they cannot be. (Alive after dead counts, and is named as unsettled.)"""
-    impossible = matter.why.key.removeprefix("settle.") in NOT_COUNTED
-    return [digest for digest in matter.of if digest in fates] if impossible else ()
+def _at_once(wearers: Iterable[tuple[Coral, Worn]]) -> tuple[str, ...]:
+    """The corals that wear a tag on days on which another of them wears it too."""
+    pairs = [(one, other) for one, other in combinations(wearers, 2) if one[0].id != other[0].id and one[1].overlaps(other[1])]
+    return tuple(sorted({coral.id for pair in pairs for coral, _ in pair}))
 
 
 def _by_group(
-    groups: Mapping[tuple[str, str], Group], counted: Iterable[Reading], fates: dict[str, str], matters: list[Matter]
-) -> dict[tuple[str, str], list[Reading]]:
+    groups: Mapping[tuple[str, str], Group], counted: Iterable[Reading], rulings: Rulings
+) -> tuple[dict[tuple[str, str], list[Reading]], list[Matter]]:
     """Counts by the group that they are of; a count of what was never planted there is a matter."""
     found: dict[tuple[str, str], list[Reading]] = {group: [] for group in groups}
+    stray = []
     for reading in counted:
-        group = reading.said.get("plot"), reading.said.get("genotype")
+        group = reading.said.get("plot", ""), reading.said.get("genotype", "")
         if group in found:
             found[group].append(reading)
-            continue
-        fates[reading.digest] = "in a matter"
-        matters.append(
-            Matter(
-                "count",
-                (reading.digest,),
-                Fault("settle.count_of_nothing_planted"),
-                reading.unit,
-                visit=reading.dive.visit,
-                session=reading.dive.id,
-            )
-        )
-    return found
+        else:
+            stray.append(rulings.asked(_of_nothing_planted(reading)))
+    return found, stray
 
 
-def _split(readings: Iterable[Reading], chosen: Any) -> tuple[list[Reading], list[Reading]]:
-    yes: list[Reading] = []
-    no: list[Reading] = []
-    for reading in readings:
-        (yes if chosen(reading) else no).append(reading)
-    return yes, no
+def _of_nothing_planted(reading: Reading) -> Matter:
+    return Matter(
+        "count",
+        (reading.digest,),
+        Fault("settle.count_of_nothing_planted"),
+        reading.unit,
+        visit=reading.dive.visit,
+        session=reading.dive.id,
+        answers=("set_aside",),
+    )

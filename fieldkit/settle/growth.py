@@ -7,11 +7,11 @@ about (common practice, no source). A coral may shrink: breakage and partial dea
 from __future__ import annotations
 
 from collections.abc import Sequence
-from decimal import Decimal, InvalidOperation
-from itertools import pairwise
+from dataclasses import replace
+from decimal import Decimal
 
 from fieldkit.errors import Fault
-from fieldkit.protocol import Protocol
+from fieldkit.protocol import Protocol, number
 from fieldkit.register.fold import Coral
 from fieldkit.settle.compare import Visit
 from fieldkit.settle.matter import Matter, Rulings
@@ -20,8 +20,10 @@ MIN_DAYS = 60
 DAYS_A_YEAR = Decimal("365.25")
 
 
-def odd_growth(coral: Coral, alive: Sequence[Visit], protocol: Protocol | None, rulings: Rulings) -> list[Matter]:
-    """Matters about pairs of visits between which the coral grew too fast.
+def odd_growth(
+    coral: Coral, alive: Sequence[Visit], protocol: Protocol | None, rulings: Rulings
+) -> tuple[list[Matter], dict[str, str]]:
+    """Matters about pairs of visits between which a coral grew too fast, and the sizes that rulings on them give, by visit.
 
     Args:
         alive: the visits on which it was alive, in order of days.
@@ -30,33 +32,45 @@ def odd_growth(coral: Coral, alive: Sequence[Visit], protocol: Protocol | None, 
     field = protocol.with_role("size") if protocol else None
     limit = protocol.plausible.get("growth_cm_per_year") if protocol else None
     if field is None or limit is None:
-        return []
-    sized = [(visit, size) for visit in alive if (size := _decimal(visit.values.get(field.name))) is not None]
-    found = []
-    for (before, small), (after, large) in pairwise(sized):
-        days = (after.days["alive"] - before.days["alive"]).days
-        if days >= MIN_DAYS and (large - small) / days * DAYS_A_YEAR > limit:
-            found.append(_matter(coral, before, after, small, large, days, rulings))
-    return found
+        return [], {}
+    matters, mended = [], dict[str, str]()
+    before: tuple[Visit, Decimal] | None = None
+    for visit in alive:
+        size = number(visit.values.get(field.name))
+        if size is None:
+            continue
+        if before and _rate(*before, visit, size) > limit:
+            matter = _matter(coral, field.name, before, (visit, size))
+            ruling = rulings.settling(matter)
+            told = number(ruling.fields.get(field.name)) if ruling and ruling.answer == "use" else None
+            is_settled = ruling and (ruling.answer == "stands" or told is not None)
+            matters.append(replace(matter, ruling=ruling.digest) if ruling and is_settled else matter)
+            if ruling and told is not None:
+                meant = before[0] if ruling.observation in before[0].digests else visit
+                mended[meant.visit] = str(told)
+                size = told if meant is visit else size  # later sizes are judged by what a ruling gave
+        before = (visit, size)
+    return matters, mended
 
 
-def _decimal(value: object) -> Decimal | None:
-    try:
-        return Decimal(value) if isinstance(value, str) else None
-    except InvalidOperation:
-        return None
+def _rate(before: Visit, small: Decimal, after: Visit, large: Decimal) -> Decimal:
+    """Centimetres a year; 0 over too short a time to tell."""
+    days = (after.days["alive"] - before.days["alive"]).days
+    return (large - small) / days * DAYS_A_YEAR if days >= MIN_DAYS else Decimal(0)
 
 
-def _matter(coral: Coral, before: Visit, after: Visit, small: Decimal, large: Decimal, days: int, rulings: Rulings) -> Matter:
-    of = tuple(sorted({*before.digests, *after.digests}))
-    ruling = rulings.on("size", of)
+def _matter(coral: Coral, name: str, before: tuple[Visit, Decimal], after: tuple[Visit, Decimal]) -> Matter:
+    (one, small), (other, large) = before, after
     return Matter(
         "size",
-        of,
-        Fault("settle.grew_too_fast", {"small": str(small), "large": str(large), "days": days}),
+        tuple(sorted({*one.digests, *other.digests})),
+        Fault(
+            "settle.grew_too_fast",
+            {"small": str(small), "large": str(large), "days": (other.days["alive"] - one.days["alive"]).days},
+        ),
         coral.plot or "",
         corals=(coral.id,),
-        visit=after.visit,
-        answers=("stands",),
-        ruling=ruling.digest if ruling and ruling.answer == "stands" else None,
+        visit=other.visit,
+        fields={name: {}},
+        answers=("use", "stands"),
     )

@@ -1,36 +1,19 @@
 """A matter: something only a person can settle; and the rulings that settle it. Pure.
 
-A matter is named by what it is about, so that every base that sees the same observations asks the same question under the same id.
-A ruling lies over the observations that it names and replaces none. It applies while exactly those are present: a late observation
-opens the matter again and leaves the old ruling as a suggestion.
+A matter is named by what it is about, so that every base that sees the same observations asks the same question under the
+same id. A ruling lies over the observations that it names and replaces none. It applies while exactly those are present: a
+late observation opens the matter again and leaves the old ruling as a suggestion.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Container, Iterable, Mapping, Sequence
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry, canonical, sha256
-
-KINDS = (
-    "double",
-    "same_slate",
-    "tag",
-    "history",
-    "size",
-    "date",
-    "site",
-    "value",
-    "name",
-    "count",
-    "corrected_twice",
-    "rulings_differ",
-    "continued_twice",
-    "not_entitled",
-)
 
 
 def matter_id(kind: str, of: Iterable[str]) -> str:
@@ -52,7 +35,7 @@ class Matter:
     visit: str | None = None
     session: str | None = None
     fields: Mapping[str, Mapping[str, Any]] = field(default_factory=dict)
-    """Name of a field to digest to value, where observations differ."""
+    """Name of a field to digest to value, where observations differ; without values where one is wanted that nobody noted."""
     answers: tuple[str, ...] = ()
     """The answers that can settle it; none: it is settled by mending what it is about."""
     ruling: str | None = None
@@ -77,6 +60,20 @@ class Ruling:
     answer: str
     keys: Mapping[str, Any]
 
+    @property
+    def observation(self) -> str | None:
+        """The one observation that it speaks of; None where it names none, or one that the matter is not about."""
+        named = self.keys.get("observation")
+        if named is None and len(self.of) == 1:
+            return self.of[0]
+        return named if named in self.of else None
+
+    @property
+    def fields(self) -> Mapping[str, Any]:
+        """The values that count, by field; empty where it gives none."""
+        fields = self.keys.get("fields")
+        return fields if isinstance(fields, dict) else {}
+
 
 class Rulings:
     """The standing rulings, by the matter that they answer."""
@@ -87,10 +84,28 @@ class Rulings:
             if (ruling := as_ruling(entry)) is not None:
                 self._answers[matter_id(ruling.matter, ruling.of)].append(ruling)
 
+    def among(self, corals: Container[str]) -> Rulings:
+        """Without those that place an observation on a coral that is none of these."""
+        kept = Rulings(())
+        for id_, answers in self._answers.items():
+            kept._answers[id_] = [one for one in answers if one.answer != "place" or one.keys.get("coral") in corals]
+        return kept
+
     def on(self, kind: str, of: Sequence[str]) -> Ruling | None:
         """The ruling on that matter. None where there is none, or where two answer differently: then none applies."""
         answers = self._answers.get(matter_id(kind, of), [])
-        return answers[0] if len({_said(ruling) for ruling in answers}) == 1 else None
+        agree = len({_said(ruling) for ruling in answers}) == 1
+        return min(answers, key=lambda ruling: ruling.digest) if agree else None
+
+    def settling(self, matter: Matter) -> Ruling | None:
+        """The ruling on a matter; None where it gives no answer that the matter takes, or says too little."""
+        ruling = self.on(matter.kind, matter.of)
+        return ruling if ruling and _fits(ruling, matter) else None
+
+    def asked(self, matter: Matter) -> Matter:
+        """The matter as it stands: settled, where a ruling settles it."""
+        ruling = self.settling(matter)
+        return replace(matter, ruling=ruling.digest) if ruling else matter
 
     def that_differ(self) -> list[tuple[Ruling, ...]]:
         """Sets of standing rulings that answer one matter differently."""
@@ -108,6 +123,11 @@ def as_ruling(entry: Entry) -> Ruling | None:
         return None
     keys = {name: value for name, value in values.items() if name not in ("matter", "of", "answer", "why")}
     return Ruling(entry.digest, kind, tuple(sorted(of)), answer, keys)
+
+
+def _fits(ruling: Ruling, matter: Matter) -> bool:
+    must_name_one = ruling.answer == "place" or "observation" in ruling.keys
+    return ruling.answer in matter.answers and (ruling.observation is not None or not must_name_one)
 
 
 def _said(ruling: Ruling) -> bytes:

@@ -1,34 +1,26 @@
 """Which coral each observation is of. Pure; nothing is guessed.
 
-An observation names its coral, or a tag, or a position in a plot. A tag that no coral of the plot wears that day, or that two wear,
-is a matter; so is a coral that one session read twice, since one of the two readings must be another coral's. Only a ruling moves an
-observation.
+An observation names its coral, or a tag, or a position in a plot. A tag that no coral of the plot wears that day, or that
+two wear, is a matter; so is a coral that one session read twice, since one of the two readings must be another coral's.
+Only a ruling moves an observation, and every matter is found on what stood before its own ruling moved anything, so that
+the ruling goes on applying to it.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass, replace
+from collections.abc import Iterable, Mapping, Sequence
+from functools import cached_property
 from typing import Any
 
 from fieldkit.errors import Fault
 from fieldkit.register.fold import Coral
 from fieldkit.register.names import folded
-from fieldkit.settle.matter import Matter, Rulings
+from fieldkit.settle.matter import Matter, Ruling, Rulings
 from fieldkit.settle.reading import Reading
 
-
-@dataclass(frozen=True, slots=True)
-class Placed:
-    """Where the observations are."""
-
-    coral_of: Mapping[str, str]
-    """Digest to coral, of every observation that is of a known one."""
-    unsettled: frozenset[str]
-    """Digests whose coral is in question."""
-    set_aside: frozenset[str]
-    matters: tuple[Matter, ...]
+MOVES = ("place", "swap", "set_aside")
+"""The answers that move observations to another coral, or out of all figures."""
 
 
 class Plots:
@@ -52,36 +44,111 @@ class Plots:
         if isinstance(tag := said.get("tag"), str):
             return [coral for coral in self._by_tag.get((said.get("plot"), folded(tag)), ()) if coral.wears(tag, day)]
         if isinstance(position := said.get("position"), str):
-            return self._by_position.get((said.get("plot"), folded(position)), [])
+            ever = self._by_position.get((said.get("plot"), folded(position)), [])
+            return [coral for coral in ever if coral.is_there(day)] or ever  # a place may be planted anew
         return []
 
 
-def place(readings: Iterable[Reading], plots: Plots, rulings: Rulings) -> Placed:
-    """Place observations of tagged plots.
+class Placement:
+    """Where the observations of tagged plots are: by their own words first, then as rulings move them."""
 
-    A matter is found on what the slates say, before any ruling moves an observation, so that the ruling goes on applying to it.
-    """
-    readings = list(readings)
-    coral_of: dict[str, str] = {}
-    matters: list[Matter] = []
-    for reading in readings:
-        meant = plots.named(reading.said, str(reading.dive.day) if reading.dive.day else None)
-        if len(meant) == 1:
-            coral_of[reading.digest] = meant[0].id
+    def __init__(self, readings: Iterable[Reading], plots: Plots, rulings: Rulings) -> None:
+        """`rulings` name no corals but those of the plots."""
+        self._readings = sorted(readings, key=lambda reading: reading.digest)
+        self._plots = plots
+        self._rulings = rulings
+        self._coral_of: dict[str, str] = {}
+        self.set_aside: set[str] = set()
+        self.matters: dict[str, Matter] = {}
+        """By id: about tags, and whatever else moved an observation."""
+        self._ask(self._by_words())
+        self._ask_what_was_read_twice()
+
+    @property
+    def unsettled(self) -> set[str]:
+        """Digests whose coral is in question."""
+        open_ = {digest for matter in self.matters.values() if matter.is_open for digest in matter.of}
+        return open_ - self.set_aside
+
+    def settled(self) -> dict[str, str]:
+        """Digest to coral, of every observation whose coral is not in question."""
+        unsettled = self.unsettled
+        return {digest: coral for digest, coral in self._coral_of.items() if digest not in unsettled}
+
+    def move(self, matters: Iterable[Matter]) -> set[str]:
+        """Let those rulings on these matters that move observations do so. Returns the corals that lost or gained one."""
+        before = self.settled()
+        moving = (matter for matter in matters if (ruling := self._rulings.settling(matter)) and ruling.answer in MOVES)
+        self._ask([matter for matter in moving if matter.id not in self.matters])
+        self._ask_what_was_read_twice()
+        return {coral for _, coral in before.items() ^ self.settled().items()}
+
+    def of_corals(self) -> dict[str, list[Reading]]:
+        """The observations of each coral, as far as their coral is settled."""
+        found: dict[str, list[Reading]] = defaultdict(list)
+        settled = self.settled()
+        for reading in self._readings:
+            if reading.digest in settled:
+                found[settled[reading.digest]].append(reading)
+        return found
+
+    def beside(self, digest: str) -> list[Reading]:
+        """The rows before and after an observation on its slate."""
+        reading, rows = self._slates[digest]
+        place = rows.index(reading)
+        return [*rows[max(place - 1, 0) : place], *rows[place + 1 : place + 2]]
+
+    @cached_property
+    def _slates(self) -> dict[str, tuple[Reading, list[Reading]]]:
+        """Of each observation the rows that its session wrote of its plot, in the order of the slate."""
+        rows: dict[tuple[str, str], list[Reading]] = defaultdict(list)
+        for reading in sorted(self._readings, key=lambda reading: (reading.line, reading.digest)):
+            rows[reading.dive.id, reading.unit].append(reading)
+        return {reading.digest: (reading, rows[reading.dive.id, reading.unit]) for reading in self._readings}
+
+    def _by_words(self) -> list[Matter]:
+        matters = []
+        for reading in self._readings:
+            meant = self._plots.named(reading.said, str(reading.dive.day) if reading.dive.day else None)
+            if len(meant) == 1:
+                self._coral_of[reading.digest] = meant[0].id
+            else:
+                matters.append(_unknown(reading, meant))
+        return matters
+
+    def _ask_what_was_read_twice(self) -> None:
+        """One session read a coral twice: at most one of the two is right, and nothing says which. A ruling may move a reading
+        to where the session has one already: then that is asked in its turn."""
+        while found := [matter for matter in self._read_twice() if matter.id not in self.matters]:
+            self._ask(found)
+
+    def _read_twice(self) -> list[Matter]:
+        together: dict[tuple[str, str], list[Reading]] = defaultdict(list)
+        for reading in self._readings:
+            if coral := self._coral_of.get(reading.digest):
+                together[reading.dive.id, coral].append(reading)
+        return [
+            _twice(readings, self._plots.by_id[coral]) for (_, coral), readings in sorted(together.items()) if len(readings) > 1
+        ]
+
+    def _ask(self, matters: Iterable[Matter]) -> None:
+        for matter in sorted(matters, key=lambda matter: matter.id):
+            ruling = self._rulings.settling(matter)
+            self.matters[matter.id] = self._rulings.asked(matter)
+            if ruling is not None:
+                self._follow(ruling)
+
+    def _follow(self, ruling: Ruling) -> None:
+        named = [ruling.observation] if ruling.observation else list(ruling.of)
+        if ruling.answer == "place":
+            self._coral_of[named[0]] = ruling.keys["coral"]
+        elif ruling.answer == "swap":
+            one, other = (self._coral_of.get(digest) for digest in ruling.of)
+            self._coral_of |= {digest: coral for digest, coral in zip(ruling.of, (other, one), strict=True) if coral}
         else:
-            matters.append(_unknown(reading, meant))
-    matters += _read_twice(readings, coral_of)
-    settled = [_with_ruling(matter, rulings, plots) for matter in matters]
-    unsettled = {digest for matter in settled if matter.is_open for digest in matter.of}
-    set_aside: set[str] = set()
-    for matter in settled:
-        _apply(matter, rulings, coral_of, set_aside)
-    return Placed(
-        {digest: coral for digest, coral in coral_of.items() if digest not in unsettled | set_aside},
-        frozenset(unsettled - set_aside),
-        frozenset(set_aside),
-        tuple(settled),
-    )
+            self.set_aside |= set(named)
+            for digest in named:
+                self._coral_of.pop(digest, None)
 
 
 def noted(said: Mapping[str, Any]) -> str:
@@ -89,7 +156,7 @@ def noted(said: Mapping[str, Any]) -> str:
     return str(said.get("tag") or said.get("position") or "")
 
 
-def _unknown(reading: Reading, meant: list[Coral]) -> Matter:
+def _unknown(reading: Reading, meant: Sequence[Coral]) -> Matter:
     why = "tag_of_two" if meant else "tag_unknown" if noted(reading.said) else "coral_unknown"
     return Matter(
         "tag",
@@ -103,46 +170,14 @@ def _unknown(reading: Reading, meant: list[Coral]) -> Matter:
     )
 
 
-def _read_twice(readings: list[Reading], coral_of: Mapping[str, str]) -> list[Matter]:
-    """One session read a coral twice: at most one of the two is right, and nothing says which."""
-    together: dict[tuple[str, str], list[Reading]] = defaultdict(list)
-    for reading in readings:
-        if reading.digest in coral_of:
-            together[reading.dive.id, coral_of[reading.digest]].append(reading)
-    return [
-        Matter(
-            "tag",
-            tuple(sorted(reading.digest for reading in found)),
-            Fault("settle.tag_twice", {"noted": noted(found[0].said)}),
-            found[0].unit,
-            corals=(coral,),
-            visit=found[0].dive.visit,
-            session=session,
-            answers=("place", "set_aside"),
-        )
-        for (session, coral), found in together.items()
-        if len(found) > 1
-    ]
-
-
-def _with_ruling(matter: Matter, rulings: Rulings, plots: Plots) -> Matter:
-    ruling = rulings.on(matter.kind, matter.of)
-    if ruling is None or ruling.answer not in matter.answers:
-        return matter
-    if ruling.answer == "place" and ruling.keys.get("coral") not in plots.by_id:
-        return matter
-    if len(matter.of) > 1 and ruling.keys.get("observation") not in matter.of:
-        return matter  # of two readings it must say which one it speaks of
-    return replace(matter, ruling=ruling.digest)
-
-
-def _apply(matter: Matter, rulings: Rulings, coral_of: dict[str, str], set_aside: set[str]) -> None:
-    ruling = rulings.on(matter.kind, matter.of) if not matter.is_open else None
-    if ruling is None:
-        return
-    digest = ruling.keys.get("observation", matter.of[0])
-    if ruling.answer == "set_aside":
-        set_aside.add(digest)
-        coral_of.pop(digest, None)
-    else:
-        coral_of[digest] = ruling.keys["coral"]
+def _twice(readings: Sequence[Reading], coral: Coral) -> Matter:
+    return Matter(
+        "tag",
+        tuple(sorted(reading.digest for reading in readings)),
+        Fault("settle.tag_twice", {"noted": noted(readings[0].said) or coral.name}),
+        readings[0].unit,
+        corals=(coral.id,),
+        visit=readings[0].dive.visit,
+        session=readings[0].dive.id,
+        answers=("place", "set_aside"),
+    )

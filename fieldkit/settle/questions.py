@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 from collections.abc import Collection, Iterable, Mapping, Sequence
+from dataclasses import replace
 
 from fieldkit.errors import Fault
 from fieldkit.ledger.fold import Session
-from fieldkit.settle.calendar import day_of
+from fieldkit.settle.calendar import day_of, ruled_day, ruled_site
 from fieldkit.settle.matter import Matter, Rulings
 
-SlatePair = tuple[str, str, str | None, bool]
-"""Two sessions, which of them is the slate typed again as ruled, and whether that is open."""
+SlatePair = tuple[str, str, str | None, str | None]
+"""Two sessions, which of them is the slate typed again as ruled, and the ruling; None while that is open."""
 
 
 def session_matters(
@@ -32,8 +33,10 @@ def session_matters(
     if one.disputed:
         matters.append(corrected_twice(one.opening, one.disputed, unit))
     if one.has_observations and not one.is_practice and not one.taken_back:
-        doubts = (("date", _doubt_about_day(one, boat_days, window_days)), ("site", _doubt_about_site(one, sites_of_plots)))
-        matters += [_of_session(kind, one, why, rulings) for kind, why in doubts if why]
+        if why := _doubt_about_day(one, boat_days, window_days):
+            matters.append(_of_session("date", "day", one, why, rulings, is_told=ruled_day(one, rulings) is not None))
+        if why := _doubt_about_site(one, sites_of_plots):
+            matters.append(_of_session("site", "site", one, why, rulings, is_told=ruled_site(one, rulings) is not None))
     return matters + rulings_that_differ(rulings, {one.id: unit})
 
 
@@ -56,18 +59,12 @@ def _doubt_about_site(one: Session, sites_of_plots: Collection[str]) -> Fault | 
     return Fault("settle.plots_of_other_site") if set(sites_of_plots) - {site} else None
 
 
-def _of_session(kind: str, one: Session, why: Fault, rulings: Rulings) -> Matter:
-    answers = ({"date": "day"}.get(kind, kind), "stands", "set_aside")
-    ruling = rulings.on(kind, [one.id])
-    return Matter(
-        kind,
-        (one.id,),
-        why,
-        f"session {one.id}",
-        session=one.id,
-        answers=answers,
-        ruling=ruling.digest if ruling and ruling.answer in answers else None,
-    )
+def _of_session(kind: str, answer: str, one: Session, why: Fault, rulings: Rulings, *, is_told: bool) -> Matter:
+    """`is_told`: whether a ruling says what is right. What is not said at all cannot stand as it is."""
+    answers = (answer, "set_aside") if why.key in ("settle.no_day", "settle.no_site") else (answer, "stands", "set_aside")
+    matter = rulings.asked(Matter(kind, (one.id,), why, f"session {one.id}", session=one.id, answers=answers))
+    ruling = rulings.settling(matter)
+    return replace(matter, ruling=None) if ruling and ruling.answer == answer and not is_told else matter
 
 
 def corrected_twice(of: Sequence[str], fields: Iterable[str], unit: str) -> Matter:
@@ -106,19 +103,12 @@ def slate_pairs(
     found: list[SlatePair] = []
     matters: list[Matter] = []
     for one, other in pairs:
-        ruling = rulings.on("same_slate", [one, other])
+        why = Fault("settle.same_slate", {"rows": len(rows[one].keys() & rows[other].keys())})
+        matter = Matter("same_slate", (one, other), why, unit, answers=("same_slate", "both_stand"))
+        ruling = rulings.settling(matter)
         kept = ruling.keys.get("keep") if ruling and ruling.answer == "same_slate" else None
         retyped = {one: other, other: one}.get(str(kept))
-        answered = retyped is not None or (ruling is not None and ruling.answer == "both_stand")
-        found.append((one, other, retyped, not answered))
-        matters.append(
-            Matter(
-                "same_slate",
-                (one, other),
-                Fault("settle.same_slate", {"rows": len(rows[one].keys() & rows[other].keys())}),
-                unit,
-                answers=("same_slate", "both_stand"),
-                ruling=ruling.digest if ruling and answered else None,
-            )
-        )
+        settled_by = ruling.digest if ruling and (retyped or ruling.answer == "both_stand") else None
+        found.append((one, other, retyped, settled_by))
+        matters.append(replace(matter, ruling=settled_by))
     return found, matters + rulings_that_differ(rulings, {id_: unit for pair in pairs for id_ in pair})

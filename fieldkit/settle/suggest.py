@@ -1,9 +1,11 @@
-"""Which coral a misread tag was meant for: a suggestion, with a probability and its reason in words. Pure, and no part of the state.
+"""Which coral a misread tag was meant for: a suggestion, with a probability and its reason in words. Pure, and no part of
+the state.
 
-The corals that a session did not read, though its plot holds them, are matched to the readings that fit none, all at once, so that
-one coral is not offered twice (the assignment of least cost; `scipy.optimize.linear_sum_assignment`). What a pair costs is how
-unlikely the noted tag is for the tag worn: an edit distance whose substitutions are the glyphs that are confused under water and on
-wet paper. The probability weighs a reading's candidates against each other and against "none of these".
+The corals that a session did not read, though its plot holds them, are matched to the readings that fit none, all at once,
+so that one coral is not offered twice (the assignment of least cost; `scipy.optimize.linear_sum_assignment`). What a pair
+costs is how unlikely the noted tag is for the tag worn: an edit distance whose substitutions are the glyphs that are
+confused under water and on wet paper. The probability weighs a reading's candidates against each other and against "none of
+these".
 """
 
 from __future__ import annotations
