@@ -54,6 +54,21 @@ class Compared:
     matters: tuple[Matter, ...] = ()
 
 
+@dataclass(frozen=True, slots=True)
+class _Where:
+    """The coral and the visit that are compared."""
+
+    coral: str
+    unit: str
+    visit: str
+
+    def asks(
+        self, why: Fault, readings: Iterable[Reading], differing: Mapping[str, Mapping[str, Any]], answers: tuple[str, ...]
+    ) -> Matter:
+        of = tuple(reading.digest for reading in readings)
+        return Matter("double", of, why, self.unit, (self.coral,), self.visit, fields=differing, answers=answers)
+
+
 def compare(coral: str, unit: str, visit: str, readings: Sequence[Reading], rulings: Rulings, slates: Slates) -> Compared:
     """Compare the observations of one coral on one visit.
 
@@ -62,11 +77,12 @@ def compare(coral: str, unit: str, visit: str, readings: Sequence[Reading], ruli
         readings: at least one; their coral is settled, and all go by the names of one protocol.
         slates: while it is open whether two sessions are one slate, that is the matter, not each of their rows.
     """
-    about = Matter("double", (), Fault("settle.double"), unit, corals=(coral,), visit=visit)
+    where = _Where(coral, unit, visit)
     readings = sorted(readings, key=lambda reading: reading.digest)
-    originals, mistyped = _typed_once(readings, about, rulings, slates)
+    originals, mistyped = _typed_once(readings, where, rulings, slates)
     differing = _differing(originals)
-    double = _asked_of(about, originals, differing, ("use", "both_stand", "set_aside", "place"))
+    why = Fault("settle.double", {"fields": ", ".join(differing)})
+    double = where.asks(why, originals, differing, ("use", "both_stand", "set_aside", "place"))
     ruling = rulings.settling(double) if differing else None
     used = _used(ruling, differing, originals[0].protocol)
     values = {name: value for name, value in _first(originals).items() if name not in differing} | used
@@ -79,7 +95,7 @@ def compare(coral: str, unit: str, visit: str, readings: Sequence[Reading], ruli
 
 
 def _typed_once(
-    readings: Iterable[Reading], about: Matter, rulings: Rulings, slates: Slates
+    readings: Iterable[Reading], where: _Where, rulings: Rulings, slates: Slates
 ) -> tuple[list[Reading], list[Matter]]:
     """The readings without those of a slate typed again that say again what is said; and what was mistyped."""
     of_session = {reading.dive.id: reading for reading in readings}
@@ -93,23 +109,13 @@ def _typed_once(
         pair = sorted((of_session[kept.session], reading), key=lambda one: one.digest)
         differing = _differing(pair)
         if differing:
-            matter = _asked_of(about, pair, differing, ("use",), key="settle.mistyped")
+            why = Fault("settle.mistyped", {"fields": ", ".join(differing)})
+            matter = where.asks(why, pair, differing, ("use",))
             ruling = rulings.settling(matter)
             used = _used(ruling, differing, reading.protocol)
             originals[kept.session] = originals[kept.session].mended(used)
             matters.append(replace(matter, ruling=ruling.digest if ruling and used else kept.ruling))
     return list(originals.values()), matters
-
-
-def _asked_of(
-    about: Matter,
-    readings: Sequence[Reading],
-    differing: Mapping[str, Mapping[str, Any]],
-    answers: tuple[str, ...],
-    key: str = "settle.double",
-) -> Matter:
-    of = tuple(reading.digest for reading in readings)
-    return replace(about, of=of, why=Fault(key, {"fields": ", ".join(differing)}), fields=differing, answers=answers)
 
 
 def _may_be_one_slate(readings: Iterable[Reading], slates: Slates) -> bool:

@@ -66,7 +66,19 @@ def settled_slates(pairs: Iterable[tuple[str, str, str | None, str | None]]) -> 
     for one, other, retyped, ruling in pairs:
         if retyped and ruling:
             again.setdefault(retyped, Again(other if retyped == one else one, ruling))
-    return Slates(frozenset(frozenset((one, other)) for one, other, _, ruling in pairs if ruling is None), again)
+    stays = {session: _that_stays(session, again) for session in again}
+    return Slates(
+        open=frozenset(frozenset((one, other)) for one, other, _, ruling in pairs if ruling is None),
+        again={session: Again(kept, again[session].ruling) for session, kept in stays.items() if kept != session},
+    )
+
+
+def _that_stays(session: str, again: Mapping[str, Again]) -> str:
+    """The typing that stays of a slate typed several times; where rulings go in a ring, the smallest of it."""
+    passed = [session]
+    while (last := passed[-1]) in again and last not in passed[:-1]:
+        passed.append(again[last].session)
+    return min(passed[passed.index(last) : -1]) if last in passed[:-1] else last
 
 
 def _thousandths(two_looked: float) -> tuple[int, int]:
