@@ -6,7 +6,7 @@ Design's `ledger`, `register` and `settle` are pure; this room is where their fo
 from fieldkit.base.answers import Answer, find_matter, statement, take_back
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.errors import BaseError, SayError
-from fieldkit.base.other_base import merge_base
+from fieldkit.base.other_base import is_base, merge_base
 from fieldkit.base.spreadsheets import import_sheet, monitoring_protocol
 from fieldkit.base.view import MatterRow, ObservationRow, SessionRow, View
 
@@ -23,6 +23,7 @@ __all__ = [
     "View",
     "find_matter",
     "import_sheet",
+    "is_base",
     "merge_base",
     "monitoring_protocol",
     "statement",

@@ -1,7 +1,7 @@
 """Taking in what another base of the programme holds, straight from its folder: a second laptop, a stick, a backup.
 
-The other base is only read. What it holds is believed no more than a carry file is: each entry, photo and protocol proves itself
-by its digest; what does not is named and stays where it is.
+The other base is only read. What it holds is believed no more than a carry file is: each entry, photo and protocol proves
+itself by its digest; what does not is named and stays where it is.
 """
 
 from __future__ import annotations
@@ -10,11 +10,16 @@ from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
-from fieldkit.base.base import Base, Merged, arrivals
+from fieldkit.base.base import DATABASE, Base, Merged, arrivals
 from fieldkit.base.errors import BaseError
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry, sha256
 from fieldkit.photos import PhotoError, PhotoStore
+
+
+def is_base(folder: Path) -> bool:
+    """Whether there is a base in that folder."""
+    return (folder / DATABASE).is_file()
 
 
 def merge_base(base: Base, folder: Path) -> Merged:
