@@ -31,6 +31,8 @@ class Columns:
     def times(self, name: str, values: ArrayLike, *, endless: bool = False) -> Floats:
         """Ages in days, >= 0; `endless` allows `inf`."""
         column = self._numbers(name, values)
+        if not column.size or (column.min() >= 0 and (endless or column.max() < np.inf)):
+            return column
         self._refuse("survival.not_a_number", name, column, np.isnan(column) if endless else ~np.isfinite(column))
         self._refuse("survival.negative_time", name, column, column < 0)
         return column

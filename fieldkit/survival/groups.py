@@ -56,15 +56,15 @@ def _numbered_integers(labels: NDArray[Any]) -> Groups:
     """Integers in a narrow range take a table, the rest one sort."""
     if not labels.size:
         return Groups((), np.zeros(0, dtype=np.int64))
-    whole = labels.astype(np.int64)
-    low, high = int(whole.min()), int(whole.max())
+    low, high = int(labels.min()), int(labels.max())
     if high - low > 4 * labels.size + 1024:
-        distinct, code = np.unique(whole, return_inverse=True)
+        distinct, code = np.unique(labels.astype(np.int64), return_inverse=True)
         return Groups(tuple(distinct.tolist()), code)
+    above = labels.astype(np.int64, copy=False) - low
     present = np.zeros(high - low + 1, dtype=bool)
-    present[whole - low] = True
+    present[above] = True
     place = np.cumsum(present) - 1
-    return Groups(tuple((np.flatnonzero(present) + low).tolist()), place[whole - low])
+    return Groups(tuple((np.flatnonzero(present) + low).tolist()), above if present.all() else place[above])
 
 
 def _in_order(labels: list[Any]) -> list[Any]:

@@ -15,6 +15,7 @@ import numpy as np
 
 from fieldkit.survival.columns import Floats, Ints
 from fieldkit.survival.errors import IntervalError
+from fieldkit.survival.keys import collected, distinct
 from fieldkit.survival.masses import Cover
 from fieldkit.survival.ticks import Ticks, ticks
 
@@ -54,20 +55,6 @@ def merged_rows(left: Floats, right: Floats, code: Ints, groups: int, weight: Fl
     return Rows(key // span, key // span**2 * span + key % span, weights, span, scale)
 
 
-def collected(key: Ints, weight: Floats | None) -> tuple[Ints, Floats]:
-    """The distinct keys, sorted, and the weight on each (without weights, how often it came)."""
-    order = None
-    if weight is None:
-        key = np.sort(key)
-    else:
-        order = np.argsort(key)
-        key = key[order]
-    starts = np.flatnonzero(np.diff(key, prepend=-1))
-    if weight is None or not starts.size:
-        return key[starts], np.diff(starts, append=key.size).astype(np.float64)
-    return key[starts], np.add.reduceat(weight[order], starts)
-
-
 @dataclass(frozen=True)
 class Innermost:
     """Innermost intervals of all groups in order, by their ends, and the rows by the nodes they lie between."""
@@ -94,7 +81,3 @@ def innermost(rows: Rows) -> Innermost:
     key, weight = collected(first * (nodes + 1) + last, rows.weight)
     first, last = key // (nodes + 1), key % (nodes + 1)
     return Innermost(left, right, Cover(first, last, weight, np.searchsorted(heads, first, side="right") - 1, heads))
-
-
-def distinct(rising: Ints) -> Ints:
-    return rising[np.flatnonzero(np.diff(rising, prepend=-1))]

@@ -8,15 +8,12 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 from itertools import pairwise
-from typing import Any, TypeAlias
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fieldkit.survival.columns import Bools, Floats, Ints
+from fieldkit.survival.keys import Keys, collected
 from fieldkit.survival.ticks import Ticks, ticks
-
-Keys: TypeAlias = NDArray[np.signedinteger[Any]]
 
 _ROUNDING = 1e-9  # of the weight at risk: what adding and taking off fractional weights may leave of an empty risk set
 
@@ -47,21 +44,16 @@ def life_table(
         time, dead, code, weight = time[kept], dead[kept], code[kept], weight[kept]
         entry = None if entry is None else entry[kept]
     scale = ticks(time) if entry is None else ticks(time, entry)
-    key = _key(code, scale.columns[0], groups, scale.span)
-    key += key
-    key += ~dead
-    if weight is None:
-        key.sort()
-        leaving_each = None
-    else:
-        order = np.argsort(key)
-        key, leaving_each = key[order], weight[order]
-    cell = key >> 1
-    starts = np.flatnonzero(np.diff(cell, prepend=cell.dtype.type(-1)))
-    row = cell[starts].astype(np.int64)
+    key = _key(code, scale.columns[0], dead, groups, scale.span)
+    key, count = collected(key, weight)
+    first = np.flatnonzero(np.diff(key >> 1, prepend=key.dtype.type(-1)))  # one or two keys a row of the table, the dead first
+    row = key[first].astype(np.int64) >> 1
     bounds = np.searchsorted(row, np.arange(groups + 1) * scale.span)
-    deaths, censored = _counted(key, starts, leaving_each)
-    at_risk = running(np.add, (deaths + censored)[::-1], len(row) - bounds[::-1])[::-1]
+    deaths = np.where(key[first] & 1, 0.0, count[first])
+    censored = np.where(key[first] & 1, count[first], 0.0)
+    pair = np.flatnonzero(np.diff(first, append=key.size) == 2)
+    censored[pair] = count[first[pair] + 1]
+    at_risk = running(np.add, (deaths + censored)[::-1], row.size - bounds[::-1])[::-1]
     if entry is not None:
         at_risk = at_risk - _not_yet_in(row, scale, code, entry > 0, weight)
         at_risk = np.where(at_risk - deaths <= _ROUNDING * at_risk.max(initial=0.0), deaths, at_risk)
@@ -81,27 +73,14 @@ def running(ufunc: np.ufunc, values: Floats, bounds: Ints) -> Floats:
     return out
 
 
-def _key(code: Ints, tick: Ints, groups: int, span: int) -> Keys:
-    """(group, tick) as one integer with room for one bit more; 32 bits where they suffice, since those sort twice as fast."""
-    kind = np.dtype(np.int32 if 2 * groups * span < 2**31 else np.int64)
-    key: Keys = code.astype(kind)
+def _key(code: Ints, tick: Keys, dead: Bools, groups: int, span: int) -> Keys:
+    """(group, tick, censored) as one integer; of 32 bits where they suffice, since those sort twice as fast."""
+    key: Keys = code.astype(np.int32 if 2 * groups * span < 2**31 else np.int64)
     key *= span
-    key += tick.astype(kind)
+    key += tick
+    key *= 2
+    key += ~dead
     return key
-
-
-def _counted(key: Keys, starts: Ints, weight: Floats | None) -> tuple[Floats, Floats]:
-    """Deaths and censorings of each run of the sorted key, whose last bit says censored."""
-    if not starts.size:
-        return np.zeros(0), np.zeros(0)
-    censored = (key & 1).astype(bool)
-    if weight is not None:
-        return (
-            np.add.reduceat(np.where(censored, 0.0, weight), starts),
-            np.add.reduceat(np.where(censored, weight, 0.0), starts),
-        )
-    alive = np.add.reduceat(censored, starts, dtype=np.int64)
-    return (np.diff(starts, append=key.size) - alive).astype(np.float64), alive.astype(np.float64)
 
 
 def _not_yet_in(row: Ints, scale: Ticks, code: Ints, late: Bools, weight: Floats | None) -> Floats:

@@ -7,8 +7,10 @@ of R's `survival` (tied where the step is at most 1.5e-8, or that share of the m
 from __future__ import annotations
 
 from dataclasses import dataclass
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from fieldkit.survival.columns import Floats, Ints
 
@@ -20,7 +22,7 @@ _ROUNDING = float(np.sqrt(np.finfo(np.float64).eps))
 class Ticks:
     """Ticks of several columns on one scale; `time` gives back the age that a tick stands for."""
 
-    columns: tuple[Ints, ...]
+    columns: tuple[NDArray[np.signedinteger[Any]], ...]
     ages: Floats | None
     span: int  # every tick is below it
 
@@ -32,7 +34,7 @@ def ticks(*columns: Floats) -> Ticks:
     """The columns (finite, >= 0) as ticks on one scale, order and ties kept."""
     latest = max((float(column.max()) for column in columns if column.size), default=0.0)
     if latest < _LONGEST:
-        whole = tuple(column.astype(np.int64) for column in columns)
+        whole = tuple(column.astype(np.int32) for column in columns)
         if all(np.array_equal(day, column) for day, column in zip(whole, columns, strict=True)):
             return Ticks(whole, None, int(latest) + 1)
     return _ranks(columns)

@@ -19,7 +19,8 @@ from fieldkit.survival.columns import Columns, Floats
 from fieldkit.survival.curve import SAME_SHARE, Estimate, check_share, check_until
 from fieldkit.survival.errors import IntervalError
 from fieldkit.survival.groups import ByGroup, Labels, numbered
-from fieldkit.survival.innermost import Rows, collected, distinct, innermost, merged_rows
+from fieldkit.survival.innermost import Rows, innermost, merged_rows
+from fieldkit.survival.keys import collected, distinct
 from fieldkit.survival.masses import masses
 
 GAP = 1e-9  # what the log-likelihood per coral may still gain; 1e-6 leaves third decimals of survival open, this does not
