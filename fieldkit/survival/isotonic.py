@@ -20,12 +20,12 @@ def isotonic(values: Floats, weight: Floats, group: Ints) -> Floats:
         Ayer et al. 1955, Ann. Math. Stat. 26:641-647.
     """
     starts = np.arange(values.size)
-    pull, mass, mean = values * weight, weight, values
-    while mean.size > 1:
-        rises = (mean[1:] >= mean[:-1]) | (group[starts[1:]] != group[starts[:-1]])
+    pooled = weight * (values + 1j)  # sum of weight * value, and of weight, in one pass as the parts of a complex number
+    mean = values
+    while True:
+        rises = (mean[1:] >= mean[:-1]) | (group[1:] != group[:-1])
         if rises.all():
-            break
+            return np.repeat(mean, np.diff(starts, append=values.size))
         heads = np.flatnonzero(np.concatenate(([True], rises)))
-        pull, mass, starts = np.add.reduceat(pull, heads), np.add.reduceat(mass, heads), starts[heads]
-        mean = pull / mass
-    return np.repeat(mean, np.diff(starts, append=values.size))
+        pooled, group, starts = np.add.reduceat(pooled, heads), group[heads], starts[heads]
+        mean = pooled.real / pooled.imag
