@@ -51,7 +51,7 @@ def _steps(for_pytest: Sequence[str]) -> dict[str, list[list[str]]]:
 
 def _run(step: Sequence[str]) -> int:
     print("\n$ " + shlex.join(step))
-    call = [environment.command(step[0]), *step[1:]]
+    call = [str(environment.command(step[0])), *step[1:]]
     return subprocess.run(call, cwd=environment.ROOT, env=environment.variables(), check=False).returncode
 
 

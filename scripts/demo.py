@@ -30,6 +30,7 @@ def main(arguments: Sequence[str]) -> int:
         environment.prepare(environment.RUN_LOCK)
         if not is_base(folder):
             build(folder)
+        take_in(folder)
         show(folder)
     except SetupError as error:
         print(error, file=sys.stderr)
@@ -56,7 +57,7 @@ def build(folder: Path) -> None:
         shutil.rmtree(workshop, ignore_errors=True)  # left by a run that was cut short
         workshop.mkdir(parents=True)
         (workshop / ".gitignore").write_text("*\n")
-        _fieldkit(workshop / "base", "init", "--from", str(SAMPLES / "programme.zip"))
+        _fieldkit(workshop / "base", "init", "--from", SAMPLES / "programme.zip")
         if folder.exists():
             folder.rmdir()
         (workshop / "base").rename(folder)
@@ -65,13 +66,21 @@ def build(folder: Path) -> None:
         raise SetupError("start.cannot_write", path=error.filename or folder, reason=error.strerror or error) from error
 
 
+def take_in(folder: Path) -> None:
+    """Merge what three devices bring back from a boat day.
+
+    Raises:
+        SetupError: the step failed.
+    """
+    _fieldkit(folder, "merge", *sorted((SAMPLES / "boat_day").glob("*.zip")))
+
+
 def show(folder: Path) -> None:
-    """Take in what three devices bring back from a boat day, then say what needs settling and what survives.
+    """Say what needs settling and what survives.
 
     Raises:
         SetupError: a step failed.
     """
-    _fieldkit(folder, "merge", *(str(device) for device in sorted((SAMPLES / "boat_day").glob("*.zip"))))
     _fieldkit(folder, "matters")
     _fieldkit(folder, "survival", "--by", "site")
     _fieldkit(folder, "survival", "--by", "genotype")
@@ -85,18 +94,28 @@ def _options(arguments: Sequence[str]) -> argparse.Namespace:
     return parser.parse_args(arguments)
 
 
-def _fieldkit(folder: Path, *arguments: str) -> None:
-    call = [environment.command("fieldkit"), "--data", str(folder), *arguments]
-    print("\n$ " + shlex.join(["fieldkit", *call[1:]]))
-    code = subprocess.run(call, env=environment.variables(), check=False).returncode
+def _fieldkit(folder: Path, *arguments: str | Path) -> None:
+    call = _call(folder, *arguments)
+    print("\n$ " + shlex.join([_from_the_top(Path(call[0])), *call[1:]]))
+    code = subprocess.run(call, cwd=environment.ROOT, env=environment.variables(), check=False).returncode
     if code:
         raise SetupError("start.step_failed", code=code, command=shlex.join(call))
 
 
+def _call(folder: Path, *arguments: str | Path) -> list[str]:
+    """A call of fieldkit as somebody would type it at the top of the checkout; Windows wants the program's whole path."""
+    return [str(environment.command("fieldkit")), *map(_from_the_top, ("--data", folder, *arguments))]
+
+
+def _from_the_top(part: str | Path) -> str:
+    is_inside = isinstance(part, Path) and part.is_relative_to(environment.ROOT)
+    return str(Path(part).relative_to(environment.ROOT)) if is_inside else str(part)
+
+
 def _serve(folder: Path, port: int | None) -> int:
     """Serve until somebody ends it; whoever ends this script ends the server too."""
-    call = [environment.command("fieldkit"), "--data", str(folder), "serve", "--open"]
-    server = subprocess.Popen(call + ([] if port is None else ["--port", str(port)]), env=environment.variables())
+    call = _call(folder, "serve", "--open", *(() if port is None else ("--port", str(port))))
+    server = subprocess.Popen(call, cwd=environment.ROOT, env=environment.variables())
     signal.signal(signal.SIGTERM, lambda *_: server.terminate())
     while True:
         try:

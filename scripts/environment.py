@@ -89,15 +89,16 @@ def prepare(*locks: str) -> None:
         raise SetupError("start.cannot_write", path=error.filename or ROOT, reason=error.strerror or error) from error
 
 
-def command(name: str) -> str:
-    """The path of a command that is installed in the environment."""
-    return str(BIN / (f"{name}.exe" if os.name == "nt" else name))
+def command(name: str) -> Path:
+    """Where a command lies that is installed in the environment."""
+    return BIN / (f"{name}.exe" if os.name == "nt" else name)
 
 
 def variables() -> dict[str, str]:
     """The environment variables for what runs inside: nothing of another Python, and no crash in any encoding."""
     ours = {name: value for name, value in os.environ.items() if name not in ("PYTHONPATH", "PYTHONHOME")}
-    return {"PYTHONIOENCODING": ":replace", "FIELDKIT_LANG": language(), **ours}
+    encoding = ours.get("PYTHONIOENCODING", "").partition(":")[0]
+    return {"FIELDKIT_LANG": language(), **ours, "PYTHONIOENCODING": f"{encoding}:replace"}
 
 
 def _forget_another_checkout() -> None:
