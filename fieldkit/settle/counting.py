@@ -81,7 +81,7 @@ def _settled(group: Group, readings: Iterable[Reading], rulings: Rulings, slates
     for reading in readings:
         by_visit[reading.dive.visit or ""].append(reading)
     fates: dict[str, str] = {}
-    matters = [*_of_planting(group)]
+    matters = [rulings.asked(matter) for matter in _of_planting(group)]
     visits = [_visit(group, rows, rulings, slates, fates, matters) for _, rows in sorted(by_visit.items())]
     seen = tuple(sorted((visit for visit in visits if visit), key=lambda visit: visit.day))
     planted_on = day_of(group.planted[0][0]) if len(group.planted) == 1 else None
@@ -91,9 +91,8 @@ def _settled(group: Group, readings: Iterable[Reading], rulings: Rulings, slates
         for answer in ("numbers", "worst", "best")
     )
     if settled and planted_on:
-        matters += [_impossible(group, finding, planted_on, planted, seen) for finding in settled.findings]
-    asked = tuple(matter if matter.ruling else rulings.asked(matter) for matter in matters)
-    return CountedGroup(group, seen, planted_on, planted, settled, worst, best, fates, asked)
+        matters += [rulings.asked(_impossible(group, one, planted_on, planted, seen)) for one in settled.findings]
+    return CountedGroup(group, seen, planted_on, planted, settled, worst, best, fates, tuple(matters))
 
 
 def _visit(
@@ -109,7 +108,8 @@ def _visit(
         fates |= _fates(counts, part.numbers if complete else None)
     of = tuple(sorted(reading.digest for reading in rows))
     if not complete:
-        matters.append(_of_group(group, of, Fault("settle.part_out"), ("set_aside",), rows[0].dive.visit))
+        why = Fault("settle.part_out")
+        matters.append(rulings.asked(_of_group(group, of, why, ("set_aside",), rows[0].dive.visit)))
         return None
     day = max(reading.dive.day for reading in rows if reading.dive.day)
     known = [part.numbers for part in parts if part.numbers]

@@ -7,7 +7,6 @@ rows, in place of what either of them cannot be; whoever answers that they stand
 
 from __future__ import annotations
 
-from collections import Counter
 from collections.abc import Callable, Iterable, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
@@ -40,6 +39,11 @@ class Slip:
     matter: Matter
     exchanged: Accounts
     """The accounts of the two corals, were it so."""
+    day: date
+
+    def shares(self, other: Slip) -> bool:
+        """Whether a coral is in both."""
+        return not self.exchanged.keys().isdisjoint(other.exchanged)
 
     def instead_of(self, told: Account) -> Account:
         """The account of one of the two corals while this is the question: what its rows make odd is not asked besides."""
@@ -50,7 +54,10 @@ class Slip:
 
 
 def slips(accounts: Accounts, seen: Seen, placement: Placement, tried: Tried, rulings: Rulings) -> list[Slip]:
-    """The pairs of rows that may have changed places. Where a row may have done so with either neighbour, nothing tells."""
+    """The pairs of rows that may have changed places, of each coral the last: what came before it was odd to nobody.
+
+    Where a row may have done so with either neighbour, nothing tells.
+    """
     coral_of = {reading.digest: coral for coral, readings in seen.items() for reading in readings}
     pairs = {
         tuple(sorted((digest, beside.digest)))
@@ -67,8 +74,7 @@ def slips(accounts: Accounts, seen: Seen, placement: Placement, tried: Tried, ru
         for one, other in sorted(pairs)
         if (slip := _slip(_Row(rows[one], coral_of[one]), _Row(rows[other], coral_of[other]), accounts, seen, tried, rulings))
     ]
-    often = Counter(digest for slip in found for digest in slip.matter.of)
-    return [slip for slip in found if max(often[digest] for digest in slip.matter.of) == 1]
+    return [slip for slip in found if all(other.day < slip.day for other in found if other is not slip and slip.shares(other))]
 
 
 @dataclass(frozen=True, slots=True)
@@ -109,7 +115,11 @@ def _slip(one: _Row, other: _Row, accounts: Accounts, seen: Seen, tried: Tried, 
     if sum(_returns(account.life) for account in exchanged.values()) > sum(map(_returns, lives)) - (ALIVE_AGAIN in kinds):
         return None
     matter = rulings.asked(_matter(one, other, *lives))
-    return Slip(matter, exchanged) if not matter.is_open or any(told.is_open for told in odd) else None
+    return (
+        Slip(matter, exchanged, one.reading.dive.day or date.min)
+        if not matter.is_open or any(told.is_open for told in odd)
+        else None
+    )
 
 
 def _may_explain(one: _Row, other: _Row, odd: set[str]) -> bool:

@@ -60,10 +60,10 @@ class Plot:
         said = {"plot": PLOT, **({"tag": tag} if tag else {}), **({"status": status} if status else {}), **values}
         return self._say("observation", session, said, self.said)
 
-    def count(self, session: str, alive: int, dead: int = 0, missing: int = 0, **values: Any) -> str:
-        """A count of the genotype."""
-        numbers = {"alive": str(alive), "dead": str(dead), "missing": str(missing)}
-        return self.see(session, None, None, genotype=GENOTYPE, **{**numbers, **values})
+    def count(self, session: str, *numbers: object, genotype: str = GENOTYPE, **values: Any) -> str:
+        """A count of a genotype: alive, dead, missing."""
+        said = {name: str(number) for name, number in zip(("alive", "dead", "missing"), numbers, strict=False)}
+        return self.see(session, None, None, genotype=genotype, **said, **values)
 
     def rule(self, kind: str, of: Iterable[str], answer: str, **keys: Any) -> str:
         """A ruling. Returns its digest."""
