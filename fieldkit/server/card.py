@@ -19,7 +19,6 @@ from fieldkit.ledger import Entry
 from fieldkit.reports.matters import Card
 from fieldkit.server.names import Names
 
-FIELD = "field."
 _SESSION_FIELDS = ("recorder", "typed_by", "day", "dive", "round")
 
 _SURE = 0.99  # beyond this a probability is not told: nobody measured the model that finely
@@ -32,7 +31,7 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "day": ("day",),
     "site": ("site",),
 }
-_ASKS = {"place": "coral", "day": "day", "site": "site"}
+_ASKED = ("place", "day", "site")
 
 
 @dataclass(frozen=True)
@@ -64,13 +63,15 @@ class Press:
 
 
 @dataclass(frozen=True)
-class Mixed:
-    """A field whose value can be picked by itself."""
+class Pick:
+    """A field whose value can be picked, or typed, by itself."""
 
-    input: str
     name: str
+    label: str
     values: tuple[tuple[str, str], ...]
-    """Pairs of the digest of an observation and what it says."""
+    """Pairs of what the form sends and what is read: an observation's digest for what it says, `=` and a value for another."""
+    is_typed: bool
+    """Whether another value can be written: a measured field has no list."""
 
 
 @dataclass(frozen=True)
@@ -92,9 +93,10 @@ class Shown:
     last_state: str
     suggestion: str
     presses: tuple[Press, ...]
-    mixed: tuple[Mixed, ...]
+    picks: tuple[Pick, ...]
+    """Fields that can be settled one by one."""
     asks: tuple[str, ...]
-    """What can be picked besides: coral, day, site."""
+    """Answers that ask for something: place (a coral), day, site."""
     day: str
     """The day in question as a date field takes it; empty: not known."""
     observations: tuple[tuple[str, str], ...]
@@ -121,11 +123,11 @@ def shown(card: Card, names: Names) -> Shown:
         last_state=names.value(names.status(), card.last_visit.get("state")),
         suggestion=_suggestion(card, names),
         presses=tuple(_presses(card, columns, names)),
-        mixed=_mixed(card, names),
-        asks=tuple(ask for answer, ask in _ASKS.items() if answer in card.matter.answers),
+        picks=tuple(_pick(card, name, names) for name in card.matter.fields) if "use" in card.matter.answers else (),
+        asks=tuple(answer for answer in _ASKED if answer in card.matter.answers),
         day=next((row.day for row in card.sessions if row.day), ""),
         observations=tuple((seen.digest, column.who) for seen, column in zip(card.seen, columns, strict=False))
-        if len(card.seen) > 1 and card.matter.kind == "tag"
+        if len(card.seen) > 1 and "place" in card.matter.answers
         else (),
     )
 
@@ -243,16 +245,13 @@ def _uses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[Press
             yield Press(_says("use", {"observation": seen.digest}), text)
 
 
-def _mixed(card: Card, names: Names) -> tuple[Mixed, ...]:
-    """Where several fields differ: of each, the values that were said, by the first who said so."""
-    if "use" not in card.matter.answers or len(card.matter.fields) < 2:
-        return ()
-    found = []
-    for name, said in card.matter.fields.items():
-        texts = {names.value(name, said[seen.digest]): seen.digest for seen in reversed(card.seen) if seen.digest in said}
-        values = tuple((digest, text) for text, digest in reversed(texts.items()))
-        found.append(Mixed(FIELD + name, names.field(name), values))
-    return tuple(found)
+def _pick(card: Card, name: str, names: Names) -> Pick:
+    """What a field can be settled to: first what was said, then whatever else the protocol lists."""
+    said = card.matter.fields[name]
+    texts = {names.value(name, said[seen.digest]): seen.digest for seen in reversed(card.seen) if seen.digest in said}
+    values = [(digest, text) for text, digest in reversed(texts.items())]
+    values += [(f"={value}", text) for value, text in names.choices(name) if text not in texts]
+    return Pick(name, names.field(name), tuple(values), names.is_measured(name))
 
 
 def _says(answer: str, keys: Mapping[str, str]) -> str:
@@ -261,17 +260,26 @@ def _says(answer: str, keys: Mapping[str, str]) -> str:
 
 def pressed(form: Mapping[str, str], matter: MatterRow) -> Answer:
     """The answer that a card's form gives: what its button says, and what was picked or written beside it."""
-    said = {**form, **dict(parse_qsl(form.get("says", "")))}
-    answer = said.get("answer", "")
-    keys = {name: said[name] for name in _KEYS.get(answer, ()) if said.get(name)}
-    values = _values(said, matter) if answer == "use" else {}
+    says = dict(parse_qsl(form.get("says", "")))
+    answer = says.get("answer", "")
+    keys = {name: value for name in _KEYS.get(answer, ()) if (value := says.get(name) or form.get(name))}
+    values = _values(says.get("observation"), form, matter) if answer == "use" else {}
     return Answer(answer, values=values, why=form.get("why", "").strip() or None, **keys)
 
 
-def _values(said: Mapping[str, str], matter: MatterRow) -> dict[str, Any]:
-    """The values that count, as they were noted: all those of one observation, or of each field those of the one picked."""
-    picked = {name: said.get(FIELD + name) or said.get("observation", "") for name in matter.fields}
-    return {name: matter.fields[name][digest] for name, digest in picked.items() if digest in matter.fields[name]}
+def _values(whose: str | None, form: Mapping[str, str], matter: MatterRow) -> dict[str, Any]:
+    """The values that count: all those of one observation, or field by field what was typed or picked."""
+    if whose:
+        return {name: said[whose] for name, said in matter.fields.items() if whose in said}
+    picked = {name: _picked(form, name, said) for name, said in matter.fields.items()}
+    return {name: value for name, value in picked.items() if value is not None}
+
+
+def _picked(form: Mapping[str, str], name: str, said: Mapping[str, Any]) -> Any:
+    """What the form gives for one field; None: it was left as it is."""
+    picked = form.get(f"pick.{name}", "")
+    listed = picked.removeprefix("=") if picked.startswith("=") else said.get(picked)
+    return form.get(f"type.{name}", "").strip() or listed
 
 
 @dataclass(frozen=True)

@@ -83,7 +83,7 @@ def panel(group: Mapping[str, Any], last: float, marked: int) -> Panel | None:
         marked: the age whose shares are told beside the curves, one of those that the answer gives figures at.
     """
     figures = {treatment: group[f"missing_{treatment}"] for treatment in TREATMENTS}
-    if last <= 0 or any(one["restricted_mean"] is None for one in figures.values()):
+    if last <= 0 or all(one["restricted_mean"] is None for one in figures.values()):
         return None
     ages = _ages_on_axis([figure["age"] for figure in figures["lost"]["at"]], last)
     lines = [_line(treatment, one, group["corals"], ages, last, marked) for treatment, one in figures.items()]
@@ -109,7 +109,8 @@ def _ages_on_axis(asked: Iterable[int], last: float) -> list[int]:
 
 
 def _line(treatment: str, figures: Mapping[str, Any], corals: int, ages: Sequence[int], last: float, marked: int) -> Line:
-    ends = figures["restricted_mean"]["until"]
+    mean = figures["restricted_mean"]
+    ends = mean["until"] if mean else 0  # nothing is known of it after the planting
     rows = figures["curve"]
     corners = _corners([(age, share) for age, share, *_ in rows], ends)
     few_from = next((age for age, *_, at_risk in rows if at_risk < FEW), None)
@@ -135,12 +136,10 @@ def _corners(steps: Iterable[Point], ends: float) -> list[Point]:
     return [known[0], *chain.from_iterable(turns), (ends, known[-1][1])]
 
 
-def _edges(rows: Iterable[Sequence[Any]], ends: float) -> Iterator[list[Point]]:
+def _edges(rows: Sequence[Sequence[Any]], ends: float) -> Iterator[list[Point]]:
     """For each stretch where both limits are defined: along the upper one, and back along the lower."""
-    following = [*rows][1:]
-    spans = [
-        ((row[0], after[0] if after else ends), row[2], row[3]) for row, after in zip(rows, [*following, None], strict=True)
-    ]
+    ages = [*(row[0] for row in rows), ends]
+    spans = [(span, row[2], row[3]) for span, row in zip(pairwise(ages), rows, strict=True)]
     for defined, stretch in groupby(spans, key=lambda span: span[1] is not None and span[2] is not None):
         if defined:
             kept = list(stretch)

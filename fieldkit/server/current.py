@@ -19,12 +19,11 @@ def current_names(view: View) -> Names:
     """The words for this request's reader."""
     genotypes = {id_: str(said.get("accession", id_)) for id_, said in view.things("genotype").items()}
     sites = {id_: str(said.get("name", id_)) for id_, said in view.things("site").items()}
-    return Names(reader(), current_protocols(view), {"genotype": genotypes, "site": sites})
+    return Names(reader(), _protocols(), {"genotype": genotypes, "site": sites})
 
 
-def current_protocols(view: View) -> list[Protocol]:
-    """The programme's protocols as far as their files are here, the newest versions first."""
+def _protocols() -> list[Protocol]:
+    """Every protocol whose file is here, adopted or only noted under, the newest versions first."""
     base = current_base()
-    digests = {str(said.get("digest", "")) for said in view.things("protocol").values()}
-    found = [protocol for digest in digests if (protocol := base.protocol(digest))]
+    found = [protocol for digest in base.protocols.digests() if (protocol := base.protocol(digest))]
     return sorted(found, key=lambda protocol: (-protocol.version, protocol.digest))

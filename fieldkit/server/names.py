@@ -63,6 +63,17 @@ class Names:
         order = [one.name for protocol in self.protocols for one in protocol.fields]
         return (order.index(name) if name in order else len(order), name)
 
+    def choices(self, name: str) -> list[tuple[str, str]]:
+        """What a field that takes one of a list can be: pairs of value and text."""
+        known = self._field(name)
+        listed = known.values if known and known.kind == "choice" else ()
+        return [(choice.value, self._in_language(choice.label) or choice.value) for choice in listed]
+
+    def is_measured(self, name: str) -> bool:
+        """Whether a field takes any number."""
+        known = self._field(name)
+        return known.kind in MEASURED if known else name in _OF_EVERY_PROTOCOL
+
     def status(self) -> str:
         """The field that says alive, dead or missing."""
         return next((known.name for protocol in self.protocols if (known := protocol.with_role("status"))), "status")

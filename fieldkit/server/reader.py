@@ -14,6 +14,7 @@ from babel.numbers import format_decimal, format_percent
 from fieldkit import messages
 
 DASH = "–"
+_JOINED_DASH = "\N{WORD JOINER}–\N{WORD JOINER}"  # no line ends within a span
 DAYS_PER_MONTH = 365.25 / 12
 
 # What an ISO 8601 day can be cut to where only its month or year is known, and how that is written.
@@ -74,7 +75,7 @@ class Reader:
         """From one share to another, in per cent; a dash where either is undefined."""
         if lower is None or upper is None:
             return DASH
-        return f"{self.percent(lower).removesuffix('%').rstrip()}{DASH}{self.percent(upper)}"
+        return f"{self.percent(lower).removesuffix('%').rstrip()}{_JOINED_DASH}{self.percent(upper)}"
 
     def age(self, days: int) -> str:
         """An age in months where it is a whole number of them, else in days."""

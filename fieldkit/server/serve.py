@@ -8,7 +8,9 @@ import webbrowser
 from collections.abc import Callable, Iterator
 from contextlib import contextmanager
 from types import FrameType
+from typing import Any
 
+from cheroot.server import HTTPConnection
 from cheroot.wsgi import Server
 
 from fieldkit.base import Base
@@ -34,7 +36,7 @@ def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browse
     Raises:
         ServerError: another program listens there already, or we may not.
     """
-    server = Server(
+    server = _Server(
         (HOST, port),
         create_app(base),
         numthreads=THREADS,
@@ -48,9 +50,9 @@ def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browse
         serving = _Serving(server)
         serving.start()
         serving.listens.wait()
-        if serving.refused:
-            why = serving.refused.strerror or str(serving.refused)
-            raise ServerError.of("pages.cannot_listen", port=port, why=why) from serving.refused
+        if server.refused:
+            why = server.refused.strerror or str(server.refused)
+            raise ServerError.of("pages.cannot_listen", port=port, why=why) from server.refused
         address = f"http://{HOST}:{server.bind_addr[1]}/"
         announce(address)
         if open_browser:
@@ -62,25 +64,44 @@ def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browse
         stopping.join(STOP_SECONDS + 1)
 
 
+class _Server(Server):
+    """The server as its makers give it, but for two things."""
+
+    refused: OSError | None = None
+    """Why it cannot listen."""
+
+    def bind(self, *socket: Any, **options: Any) -> Any:
+        try:
+            return super().bind(*socket, **options)
+        except OSError as error:
+            self.refused = error  # what is raised in its stead tells only in words what went wrong
+            raise
+
+    def process_conn(self, conn: HTTPConnection) -> None:
+        # A connection that says nothing would hold a thread until it is given up, and browsers open some to have them ready.
+        if conn.last_used is None:
+            self.put_conn(conn)  # comes back here once there is something to read
+        else:
+            super().process_conn(conn)
+
+
 class _Serving(threading.Thread):
     """The server at work. Its threads are daemons, as every thread that a daemon starts: the process ends even where one of
     them is stuck in an answer. What was being written then is written whole or not at all, as after a power cut."""
 
-    def __init__(self, server: Server) -> None:
+    def __init__(self, server: _Server) -> None:
         super().__init__(name="fieldkit pages", daemon=True)
         self._server = server
         self.listens = threading.Event()
-        self.refused: OSError | None = None
 
     def run(self) -> None:
         try:
             self._server.prepare()
-        except OSError as error:
-            self.refused = error
+        except OSError:
+            return  # `refused` says why
         finally:
             self.listens.set()
-        if not self.refused:
-            self._server.serve()
+        self._server.serve()
 
 
 @contextmanager

@@ -3,14 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from contextlib import suppress
 from dataclasses import dataclass, replace
 from datetime import date
 from typing import Any
 
 from flask import Blueprint, Response, render_template, request
 
-from fieldkit.base import monitoring_protocol
+from fieldkit.base import Base, SayError, View, monitoring_protocol
 from fieldkit.errors import Fault, raise_all
+from fieldkit.protocol import Protocol
 from fieldkit.reports.columns import LABELS, columns
 from fieldkit.reports.survival import Estimate, Question, answer
 from fieldkit.reports.tables import survival_csv
@@ -54,7 +56,7 @@ def show() -> str:
     base = current_base()
     with base.view() as view:
         names = current_names(view)
-        protocol = monitoring_protocol(base, view)
+        protocol = _protocol(base, view)
         whole = answer(view, replace(question, by=()), protocol)
         parts = answer(view, question, protocol) if question.by else whole
         choices = {name: sorted(set(columns(view).labels[name].tolist())) for name in FILTERS}
@@ -89,16 +91,24 @@ def csv() -> Response:
     question, _ = _asked(request.args)
     base = current_base()
     with base.view() as view:
-        found = answer(view, question, monitoring_protocol(base, view))
+        found = answer(view, question, _protocol(base, view))
     return Response(
         survival_csv(found), mimetype="text/csv", headers={"Content-Disposition": 'attachment; filename="survival.csv"'}
     )
 
 
+def _protocol(base: Base, view: View) -> Protocol | None:
+    """The protocol whose rounds are the ages told. None where none is adopted: then they are told at the last age known."""
+    with suppress(SayError):
+        return monitoring_protocol(base, view)
+    return None
+
+
 def _chosen(question: Question, names: Names) -> str:
     """In words what the figures are of."""
-    where = [names.label(name, value) for name, value in question.where.items()]
-    return " · ".join([*where, names.grouping(",".join(question.by))])
+    where = " · ".join(names.label(name, value) for name, value in question.where.items()) or names.grouping("")
+    by = names.grouping(",".join(question.by)).lower()
+    return f"{where}, {names.reader.text('pages.told_by', by=by)}" if question.by else where
 
 
 def _headline_age(group: Mapping[str, Any] | None) -> int | None:

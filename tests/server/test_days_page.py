@@ -1,0 +1,96 @@
+"""Boat days as they came in."""
+
+from __future__ import annotations
+
+import re
+from pathlib import Path
+
+from flask.testing import FlaskClient
+
+from fieldkit.base import Base
+from fieldkit.server import create_app
+from tests.server.asking import reef
+from tests.support.programme import Reef, base_of, name
+
+
+def page(folder: Path, made: Reef) -> str:
+    client: FlaskClient = create_app(base_of(folder / "base", made.entries(), [made.protocol])).test_client()
+    return words(client.get("/days").text)
+
+
+def words(page: str) -> str:
+    """What is read on a page, in one line."""
+    return re.sub(r"\s+", " ", re.sub(r"<[^>]+>", " ", page.partition("<main")[2]))
+
+
+def taken_out(made: Reef, *plots: str) -> None:
+    ids = [made.plot(plot) for plot in plots]
+    said = {"boat_day": name("boat day"), "day": "2024-06-01", "site": made.site, "plots": ids, "crew": [], "sheets": ["7"]}
+    made.lead("boat day").say("boat_day", said)
+
+
+def test_what_was_taken_out_and_did_not_come_back_is_said_first(tmp_path: Path) -> None:
+    made = reef()
+    taken_out(made, "A", "B")
+    assert "1 Jun 2024: 1 plot still out." in page(tmp_path, made)
+
+
+def test_that_all_is_back_is_said_too(tmp_path: Path) -> None:
+    made = reef()
+    taken_out(made, "A")
+    assert "1 Jun 2024: everything that was taken out is back." in page(tmp_path, made)
+
+
+def session_of_three(made: Reef, *, lost: int | None = None, closed: bool = True) -> Reef:
+    """A session that holds its opening and two rows, and says so; entry number `lost` did not come in."""
+    book = made.dive("KT", "2024-06-01")
+    made.see(book, "101")
+    made.see(book, "102")
+    if closed:
+        book.say("close", {"n": 3, "sum": "0" * 64, "photos": 0})
+    if lost is not None:
+        del book.entries[lost]
+    return made
+
+
+def test_a_session_that_is_all_here_is_whole(tmp_path: Path) -> None:
+    assert "whole (3 entries)" in page(tmp_path, session_of_three(Reef({"A": 3})))
+
+
+def test_of_a_session_that_came_in_part_it_is_told_how_much(tmp_path: Path) -> None:
+    told = page(tmp_path, session_of_three(Reef({"A": 3}), lost=1))
+    assert "2 of 3 entries" in told and "1 session not whole" in told
+
+
+def test_a_session_that_was_not_closed_is_told_as_open(tmp_path: Path) -> None:
+    assert "3 entries so far, not closed" in page(tmp_path, session_of_three(Reef({"A": 3}), closed=False))
+
+
+def test_practice_is_marked(tmp_path: Path) -> None:
+    made = Reef({"A": 3})
+    made.see(made.dive("KT", "2024-06-01", practice=True), "101")
+    assert "practice, outside every figure" in page(tmp_path, made)
+
+
+def test_a_photo_that_did_not_come_in_is_told(tmp_path: Path) -> None:
+    made = Reef({"A": 3})
+    book = made.dive("KT", "2024-06-01")
+    row = made.see(book, "101").values["row"]
+    book.say("photo", {"row": row, "photo": "0" * 64, "bytes": 1, "type": "image/jpeg", "view": "whole"})
+    assert "0 of 1 here" in page(tmp_path, made)
+
+
+def test_whoever_typed_for_somebody_else_is_named(tmp_path: Path) -> None:
+    made = Reef({"A": 3})
+    made.see(made.dive("KT", "2024-06-01", typed_by="NL"), "101")
+    assert "typed by NL" in page(tmp_path, made)
+
+
+def test_open_matters_of_a_session_are_one_press_away(client: FlaskClient, base: Base) -> None:
+    with base.view() as view:
+        rs = next(id_ for id_, row in view.sessions().items() if row.session.values.get("recorder") == "RS")
+    assert f'href="/matters?session={rs}"' in client.get("/days").text
+
+
+def test_an_empty_base_says_what_to_do(tmp_path: Path) -> None:
+    assert "fieldkit merge FILE" in words(create_app(base_of(tmp_path / "base")).test_client().get("/days").text)
