@@ -18,10 +18,10 @@ from fieldkit.photos import PhotoError, look_at
 
 
 @click.command("merge", cls=Command, help=say("cli.help_merge"))
-@click.argument("sources", nargs=-1, required=True, type=click.Path(path_type=Path), metavar=say("cli.metavar_sources"))
+@click.argument("sources", nargs=-1, required=True, metavar=say("cli.metavar_sources"))
 @as_json
 @click.pass_context
-def command(context: click.Context, sources: Sequence[Path], as_json: bool) -> None:
+def command(context: click.Context, sources: Sequence[str], as_json: bool) -> None:
     base = Base(context.obj)
     found = list(_carried_by(sources))
     merged = [_taken_in(base, source) for source in each_at_work(found, say("cli.merging"))]
@@ -43,15 +43,16 @@ def tell_merged(base: Base, merged: Merged, *, by_session: bool) -> None:
         click.echo(fault.text(LANGUAGE))
 
 
-def _carried_by(sources: Iterable[Path]) -> Iterator[Path]:
+def _carried_by(sources: Iterable[str]) -> Iterator[Path]:
     """The files and bases that are meant: of a folder, the base that it is and the carry files in it."""
-    for source in sources:
+    for given in sources:
+        source = Path(given)
         # What begins with a dot is no file of ours: a Mac leaves such beside each file on a card, an unfinished write another.
         inside = sorted(path for path in source.glob("*") if path.suffix.lower() == ".zip" and not path.name.startswith("."))
         if source.is_file() or is_base(source):
             yield source
         elif not inside:
-            raise click.UsageError(say("cli.nothing_to_merge" if source.is_dir() else "cli.no_source", given=str(source)))
+            raise click.UsageError(say("cli.nothing_to_merge" if source.is_dir() else "cli.no_source", given=given))
         yield from inside
 
 
