@@ -1,0 +1,103 @@
+"""A real server process and a real Chromium, on the sample programme with its boat day handed in."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Page, sync_playwright
+
+from fieldkit.base import Base
+from fieldkit.shipped import SAMPLE_SURVEYS
+
+ROOT = Path(__file__).parents[2]
+CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
+ARGUMENTS = (
+    "--no-sandbox",  # root, in a container
+    "--disable-gpu",
+    "--disable-quic",
+    "--no-first-run",
+    "--disable-background-networking",
+    "--disable-component-update",
+    "--disable-sync",
+)
+SERVING = """
+import sys
+from pathlib import Path
+from fieldkit.base import Base
+from fieldkit.server import serve
+serve(Base(Path(sys.argv[1])), port=0, announce=lambda address: print(address, flush=True), open_browser=False)
+"""
+
+Open = Callable[..., Page]
+
+
+@pytest.fixture(scope="session")
+def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a base that holds the sample programme. Nobody writes to it: who wants to, copies it."""
+    folder = tmp_path_factory.mktemp("sample") / "base"
+    base, _ = Base.join(folder, SAMPLE_SURVEYS / "programme.zip")
+    for device in sorted((SAMPLE_SURVEYS / "boat_day").glob("*.zip")):
+        base.merge(device)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def address(sample: Path) -> Iterator[str]:
+    """Where the sample is served, without a slash at the end."""
+    yield from _served(sample)
+
+
+@pytest.fixture
+def own_address(sample: Path, tmp_path: Path) -> Iterator[str]:
+    """Where a copy of the sample is served that the test may write to."""
+    shutil.copytree(sample, tmp_path / "base")
+    yield from _served(tmp_path / "base")
+
+
+def _served(folder: Path) -> Iterator[str]:
+    call = [sys.executable, "-c", SERVING, str(folder)]
+    with subprocess.Popen(call, cwd=ROOT, stdout=subprocess.PIPE, text=True) as server:
+        try:
+            assert server.stdout
+            yield server.stdout.readline().strip().rstrip("/")
+        finally:
+            server.terminate()
+            server.wait(10)
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    if CHROMIUM is None:
+        pytest.skip("no Chromium here")
+    with sync_playwright() as playwright:
+        running = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+        yield running
+        running.close()
+
+
+@pytest.fixture
+def opened(browser: Browser) -> Iterator[Open]:
+    """Opens an address in a window of its own. A violation of the policy, or an error in the console, fails the test, but for
+    what is `expected` in its words."""
+    windows, complaints, foreseen = [], list[str](), list[str]()
+
+    def open_(address: str, *, expected: str | None = None, **options: Any) -> Page:
+        foreseen.extend([expected] if expected else [])
+        windows.append(browser.new_context(**{"viewport": {"width": 1280, "height": 900}, "locale": "en-GB", **options}))
+        page = windows[-1].new_page()
+        page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
+        page.on("pageerror", lambda error: complaints.append(str(error)))
+        page.on("requestfailed", lambda request: complaints.append(f"{request.url}: {request.failure}"))
+        page.goto(address)
+        return page
+
+    yield open_
+    for window in windows:
+        window.close()
+    assert [said for said in complaints if not any(words in said for words in foreseen)] == []

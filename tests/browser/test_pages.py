@@ -1,0 +1,164 @@
+"""The base's pages in a browser: nothing is complained of, everyone can use them, by keyboard, on a phone, on paper."""
+
+from __future__ import annotations
+
+import hashlib
+import json
+import re
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Page, expect
+
+VENDOR = Path(__file__).parent / "vendor"
+VENDORED = json.loads((VENDOR / "vendored.json").read_text("utf-8"))
+PAGES = ("days", "matters", "survival")
+PHONE = {"viewport": {"width": 360, "height": 740}}
+
+Open = Callable[..., Page]
+
+
+def violations(page: Page) -> list[str]:
+    """What axe-core finds against any of its rules: which, and where."""
+    page.evaluate((VENDOR / "axe-core" / "axe.min.js").read_text("utf-8"))  # the policy refuses a script tag, and rightly
+    found = page.evaluate("async () => (await axe.run(document, {resultTypes: ['violations']})).violations")
+    return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]]
+
+
+def tab_to(page: Page, condition: str, *, key: str = "Tab") -> None:
+    """Press a key until the element in focus meets a condition on `it`."""
+    for _ in range(60):
+        page.keyboard.press(key)
+        if page.evaluate(f"(it => {condition})(document.activeElement)"):
+            return
+    pytest.fail(f"the keyboard never reaches: {condition}")
+
+
+@pytest.mark.parametrize("vendored", VENDORED, ids=lambda one: str(one["name"]))
+def test_vendored_files_are_as_published(vendored: dict[str, Any]) -> None:
+    held = {name: hashlib.sha256((VENDOR / name).read_bytes()).hexdigest() for name in vendored["files"]}
+    assert held == vendored["files"]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_a_page_breaks_no_rule_of_accessibility_light_or_dark(opened: Open, address: str, name: str) -> None:
+    page = opened(f"{address}/{name}", color_scheme="light")
+    page.evaluate("document.querySelectorAll('details').forEach(it => it.open = true)")
+    light = violations(page)
+    page.emulate_media(color_scheme="dark")
+    assert (light, violations(page)) == ([], [])
+
+
+def test_an_error_page_breaks_no_rule_of_accessibility(opened: Open, address: str) -> None:
+    assert violations(opened(f"{address}/survival?estimate=guess&age=old", expected="status of 400")) == []
+
+
+@pytest.mark.parametrize(("name", "title"), [("days", "Salidas"), ("matters", "Asuntos"), ("survival", "Supervivencia")])
+def test_a_browser_that_asks_for_spanish_is_answered_in_it(opened: Open, address: str, name: str, title: str) -> None:
+    page = opened(f"{address}/{name}", locale="es-FJ")
+    expect(page.locator("html")).to_have_attribute("lang", "es")
+    expect(page.locator("h1")).to_have_text(title)
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_nothing_is_wider_than_a_phone(opened: Open, address: str, name: str) -> None:
+    page = opened(f"{address}/{name}", **PHONE)
+    page.evaluate("document.querySelectorAll('details').forEach(it => it.open = true)")
+    assert page.evaluate("[document.documentElement.scrollWidth, innerWidth]") == [360, 360]
+
+
+@pytest.mark.parametrize("name", PAGES)
+def test_whatever_is_pressed_is_large_enough_to_hit(opened: Open, address: str, name: str) -> None:
+    """WCAG 2.2, 2.5.8: 24 px each way; links within a sentence are exempt."""
+    page = opened(f"{address}/{name}", **PHONE)
+    page.evaluate("document.querySelectorAll('details').forEach(it => it.open = true)")
+    small = page.evaluate(
+        """() => [...document.querySelectorAll('button, select, input, summary, nav a')]
+            .filter(it => it.checkVisibility() && it.type !== 'hidden')
+            .filter(it => { const box = it.getBoundingClientRect(); return box.width < 24 || box.height < 24; })
+            .map(it => it.outerHTML.slice(0, 100))"""
+    )
+    assert small == []
+
+
+def test_the_pages_work_without_script(opened: Open, own_address: str) -> None:
+    page = opened(f"{own_address}/matters", java_script_enabled=False)
+    before = page.locator("article").first.get_attribute("id")
+    page.locator("article input[name=who]").first.fill("EA")
+    page.locator("article .presses button").first.click()
+    expect(page.locator(".done")).to_be_visible()
+    assert page.locator("article").first.get_attribute("id") != before
+
+
+def test_a_matter_is_settled_and_undone_by_keyboard_alone(opened: Open, own_address: str) -> None:
+    page = opened(f"{own_address}/matters")
+    order = [it.get_attribute("id") for it in page.locator("article").all()[:2]]
+    tab_to(page, "it.name === 'who'")
+    page.keyboard.type("EA")
+    page.keyboard.press("Enter")
+    assert "done" not in page.url  # Enter in a text field settles nothing
+    tab_to(page, "it.name === 'says'", key="Shift+Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"**/matters?done=*#{order[1]}")
+    tab_to(page, f"it.closest('article')?.id === '{order[1]}'")  # the next one is where the keyboard goes on
+    tab_to(page, "it.closest('.done')", key="Shift+Tab")
+    page.keyboard.press("Enter")
+    page.wait_for_url(f"**/matters#{order[0]}")
+    assert page.locator("article").first.get_attribute("id") == order[0]
+
+
+def test_what_has_the_focus_is_never_hidden_by_what_sticks(opened: Open, own_address: str) -> None:
+    """WCAG 2.2, 2.4.11: the strip that offers to undo covers nothing that the keyboard reaches."""
+    page = opened(f"{own_address}/matters")
+    page.locator("article input[name=who]").first.fill("EA")
+    page.locator("article .presses button").first.click()
+    page.wait_for_url("**/matters?done=*")
+    for _ in range(25):
+        page.keyboard.press("Tab")
+        covered = page.evaluate(
+            """() => { const it = document.activeElement.getBoundingClientRect();
+                const strip = document.querySelector('.done').getBoundingClientRect();
+                return !document.activeElement.closest('.done') && it.bottom > strip.top && it.bottom <= strip.bottom; }"""
+        )
+        assert not covered
+
+
+def test_a_photo_is_shown_beside_what_was_noted(opened: Open, address: str) -> None:
+    page = opened(f"{address}/matters")
+    photo = page.locator("img.photo").first
+    photo.scroll_into_view_if_needed()
+    page.wait_for_function("it => it.complete && it.naturalWidth > 0", arg=photo.element_handle())
+
+
+def test_a_table_sorts_by_a_press_on_its_heading(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival")
+    heading = page.locator("table.sortable th", has_text=re.compile("^Corals$"))
+    heading.get_by_role("button").press("Enter")
+    shown = [int(cell.inner_text()) for cell in page.locator("table.sortable tbody td:nth-child(5)").all()]
+    assert (shown, heading.get_attribute("aria-sort")) == (sorted(shown, reverse=True), "descending")
+
+
+def test_what_is_chosen_stands_in_the_address(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival")
+    page.locator("details.filters summary").press("Enter")
+    page.get_by_label("Told by").select_option("genotype")
+    page.get_by_role("button", name="Show", exact=True).press("Enter")
+    page.wait_for_url("**/survival?by=genotype&*")
+    expect(page.locator(".chosen")).to_have_text("All corals, told by genotype")
+
+
+def test_the_language_is_one_press_away_and_stays(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival")
+    page.get_by_role("link", name="Español").press("Enter")
+    expect(page.locator("h1")).to_have_text("Supervivencia")
+    page.get_by_role("link", name="Asuntos").press("Enter")
+    expect(page.locator("h1")).to_have_text("Asuntos")
+
+
+def test_paper_carries_the_figures_and_nothing_to_press(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival")
+    page.emulate_media(media="print")
+    assert page.locator("button:not(.sort):visible, nav:visible, select:visible").count() == 0
+    assert page.locator(".headline:visible, table.sortable:visible, .panel:visible").count() > 3
