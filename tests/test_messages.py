@@ -26,15 +26,11 @@ NO_KEYS = {"ledger.digest": "a column, in SQL"}
 FILE = re.compile(r".*\.(py|html|css|js|csv|xlsx|toml|json|zip|db)")
 PAGE = re.compile(r"""url_for\(\s*["']([a-z_.]+)""")
 
-# Keys that code puts together out of names that stand in no code: where the names come from.
-COMPUTED: Mapping[str, str] = {}
-
 # The same in both languages, and right so.
 SAME = frozenset({"cli.column_coral"})
 
 KEY = re.compile(r"[a-z][a-z_]*\.[a-z][a-z0-9_]*(?<!_)")
 BEGINNING = re.compile(r"[a-z][a-z_]*\.([a-z][a-z0-9_]*_)?")
-COMMANDS = "fieldkit/cli.py"  # where every key belongs to the room `cli`, which is not repeated
 QUOTED = re.compile(r"""["'`]([a-z][a-z0-9_.]*)["'`$]""")
 
 
@@ -69,10 +65,9 @@ def literals() -> dict[str, str]:
 @cache
 def beginnings() -> set[str]:
     """What keys begin with that code puts together, as in f"settle.{kind}" or "settle." ~ kind."""
-    parts = [(file, node.values) for file, tree in trees() for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)]
-    started = {(file, str(first.value)) for file, (first, *_) in parts if isinstance(first, ast.Constant)}
-    written = {text for _, text in started} | {f"cli.{text}" for file, text in started if file == COMMANDS} | set(literals())
-    return {text for text in written if BEGINNING.fullmatch(text) and text.partition(".")[0] in ROOMS}
+    parts = [node.values for _, tree in trees() for node in ast.walk(tree) if isinstance(node, ast.JoinedStr)]
+    started = {str(first.value) for first, *_ in parts if isinstance(first, ast.Constant)}
+    return {text for text in started | set(literals()) if BEGINNING.fullmatch(text) and text.partition(".")[0] in ROOMS}
 
 
 def addresses() -> set[str]:
@@ -82,9 +77,7 @@ def addresses() -> set[str]:
 
 
 def is_used(key: str) -> bool:
-    if key in literals() or any(key.startswith(beginning) for beginning in COMPUTED):
-        return True
-    return any(key.removeprefix(start) in literals() for start in beginnings() if key.startswith(start))
+    return key in literals() or any(key.removeprefix(start) in literals() for start in beginnings() if key.startswith(start))
 
 
 Said = tuple[str, str, set[str] | None]  # where, which key, and with what data (None where it is not spelt out there)
@@ -94,22 +87,19 @@ def calls() -> Iterator[Said]:
     """Each call that says a sentence."""
     for file, tree in trees():
         for call in ast.walk(tree):
-            if isinstance(call, ast.Call) and (key := _key_of(call, file)):
+            if isinstance(call, ast.Call) and (key := _key_of(call)):
                 yield f"{file}:{call.lineno}", key, _data_given(call)
     for path in sorted(PACKAGE.rglob("*.html")):
         for spoken in Environment().parse(path.read_text("utf-8")).find_all(nodes.Call):
-            name, key = getattr(spoken.node, "name", ""), next(iter(spoken.args), None)
-            if name == "t" and isinstance(key, nodes.Const):
-                yield f"{path.name}:{spoken.lineno}", key.value, {keyword.key for keyword in spoken.kwargs}
+            name, first = getattr(spoken.node, "name", ""), next(iter(spoken.args), None)
+            if name == "t" and isinstance(first, nodes.Const):
+                yield f"{path.name}:{spoken.lineno}", first.value, {keyword.key for keyword in spoken.kwargs}
 
 
-def _key_of(call: ast.Call, file: str) -> str | None:
+def _key_of(call: ast.Call) -> str | None:
     first = call.args[0] if call.args else None
-    if not (isinstance(first, ast.Constant) and isinstance(first.value, str)):
-        return None
-    if _called(call) == "say" and file == COMMANDS:
-        return f"cli.{first.value}"
-    return first.value if _called(call) in ("Fault", "of", "text", "say", "SetupError") and KEY.fullmatch(first.value) else None
+    is_key = isinstance(first, ast.Constant) and isinstance(first.value, str) and KEY.fullmatch(first.value)
+    return str(first.value) if is_key and _called(call) in ("Fault", "of", "text", "say", "SetupError") else None
 
 
 def _data_given(call: ast.Call) -> set[str] | None:
@@ -118,7 +108,7 @@ def _data_given(call: ast.Call) -> set[str] | None:
     given = call.args[1] if len(call.args) > 1 else ast.Dict([], [])
     if not isinstance(given, ast.Dict) or None in given.keys:
         return None
-    return {str(key.value) for key in given.keys if isinstance(key, ast.Constant)}
+    return {str(ast.literal_eval(key)) for key in given.keys if key is not None}
 
 
 def _called(call: ast.Call) -> str:

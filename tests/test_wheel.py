@@ -51,7 +51,7 @@ def python(built: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
 
 def listed(python: Path, expression: str) -> list[str]:
     """The files below a folder of the installed package, as it finds them itself."""
-    code = f"from fieldkit import messages, shipped; from importlib.resources import files; top = {expression}\n"
+    code = f"from fieldkit import shipped; from importlib.resources import files; top = {expression}\n"
     code += (
         "print(*sorted(p.relative_to(top).as_posix() for p in top.rglob('*') if p.is_file() and p.suffix != '.pyc'), sep='\\n')"
     )
@@ -74,8 +74,9 @@ def test_every_file_of_these_folders_is_in_the_wheel(python: Path, folder: str) 
     assert listed(python, f"shipped.{folder.upper()}") == in_git(IN_THE_CHECKOUT[folder]) != []
 
 
-def test_every_message_catalogue_is_in_the_wheel(python: Path) -> None:
-    assert listed(python, "files(messages)") == in_git(ROOT / "fieldkit" / "messages")
+def test_every_catalogue_and_template_is_in_the_wheel(python: Path) -> None:
+    inside = [name for name in listed(python, "files('fieldkit')") if not name.startswith("_shipped/")]
+    assert inside == in_git(ROOT / "fieldkit")
 
 
 def test_the_command_helps_from_the_wheel(python: Path) -> None:
