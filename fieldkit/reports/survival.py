@@ -97,6 +97,18 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
     }
 
 
+def _next_known(curve: Figure, ages: Numbers) -> Numbers:
+    """For each age the next one at which survival is known: the data do not tell when inside an innermost interval corals died.
+
+    A round of visits that takes place some days after its nominal age finds its deaths there, not at the nominal age.
+    """
+    if not isinstance(curve, IntervalCurve) or not curve.right.size:
+        return ages
+    place = np.minimum(np.searchsorted(curve.right, ages, side="right"), curve.right.size - 1)
+    inside = (curve.left[place] < ages) & (ages < curve.right[place]) & np.isfinite(curve.right[place])
+    return np.where(inside, curve.right[place], ages)
+
+
 def _group_labels(found: Columns, by: Sequence[str]) -> list[tuple[str, ...]]:
     """The group of each subject."""
     size = len(found.labels[LABELS[0]])
@@ -183,7 +195,13 @@ class _Estimated:
         }
 
     def _at(self, group: int, curve: Figure, limits: Limit | None) -> list[dict[str, Any]]:
+        """The figures at each age asked for, and at the next age at which they are known, which is most often the same."""
         ages = np.array(self._ages, dtype=np.float64)
+        known = _next_known(curve, ages)
+        rows, later = (self._figures_at(group, curve, limits, some) for some in (ages, known))
+        return [{**row, "known_at": next_} for row, next_ in zip(rows, later, strict=True)]
+
+    def _figures_at(self, group: int, curve: Figure, limits: Limit | None, ages: Numbers) -> list[dict[str, Any]]:
         lower, upper = self._both(curve, limits, ages)
         sides = [side[group].at(ages) if group in side else np.full(len(ages), np.nan) for side in self._sides]
         sides.append(curve.at(ages))  # as it stands, a visit in dispute gives no state: that can lie beyond both answers
@@ -197,7 +215,7 @@ class _Estimated:
                 "at_risk": _whole(at_risk[i]),
                 "range": [_number(min(side[i] for side in sides)), _number(max(side[i] for side in sides))],
             }
-            for i, age in enumerate(self._ages)
+            for i, age in enumerate(ages)
         ]
 
     def _both(self, curve: Figure, limits: Limit | None, ages: Numbers) -> tuple[Numbers, Numbers]:
