@@ -16,7 +16,7 @@ from fieldkit.cli.shown import at_work, print_exactly, print_json, print_table, 
 from fieldkit.cli.words import DASH, number, percent, say, span
 from fieldkit.protocol import days_of
 from fieldkit.reports.columns import LABELS, columns
-from fieldkit.reports.survival import Estimate, Limits, Question, answer
+from fieldkit.reports.survival import Estimate, Limits, Question, answer, as_known
 from fieldkit.reports.tables import survival_csv
 
 FEW = 10  # at risk: fewer say little, and are marked
@@ -82,7 +82,8 @@ def _found(base: Base, question: Question) -> dict[str, Any]:
     return found
 
 
-def _tell(found: Figures, question: Question) -> None:
+def _tell(exactly: Figures, question: Question) -> None:
+    found = as_known(exactly)
     if not found["groups"]:
         click.echo(say("cli.no_corals"))
         return
@@ -130,8 +131,10 @@ def _lines(lost: Figures, open_: Figures) -> list[list[str]]:
     """The figures at one age; below them the range that settling could move one in, where it shows at all."""
     at_risk = number(lost["at_risk"]) + ("*" if _is_few(lost) else "")
     ranges = [_range(lost), _range(open_)]
+    later = lost["known_age"] != lost["age"]
+    age = say("cli.days_known", n=lost["age"], known=lost["known_age"]) if later else say("cli.days", n=lost["age"])
     return [
-        [say("cli.days", n=lost["age"]), at_risk, _figure(lost), _figure(open_)],
+        [age, at_risk, _figure(lost), _figure(open_)],
         *([["", "", *ranges]] if any(ranges) else []),
     ]
 

@@ -97,6 +97,18 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
     }
 
 
+def as_known(found: Mapping[str, Any]) -> dict[str, Any]:
+    """The answer as people are told it: at each age the figures of the next age at which they are known, named `known_age`."""
+
+    def told(figures: Mapping[str, Any]) -> dict[str, Any]:
+        later = [{**at["known_at"], "age": at["age"], "known_age": at["known_at"]["age"]} for at in figures["at"]]
+        return {**figures, "at": later}
+
+    treatments = [f"missing_{treatment}" for treatment in TREATMENTS]
+    groups = [{**group, **{name: told(group[name]) for name in treatments}} for group in found["groups"]]
+    return {**found, "groups": groups}
+
+
 def _next_known(curve: Figure, ages: Numbers) -> Numbers:
     """For each age the next one at which survival is known: the data do not tell when inside an innermost interval corals died.
 

@@ -7,6 +7,8 @@ import io
 from collections.abc import Iterable
 from typing import Any
 
+from fieldkit.reports.survival import as_known
+
 COLUMNS = (
     "corals",
     "plots",
@@ -14,6 +16,7 @@ COLUMNS = (
     "missing",
     "treatment",
     "age_days",
+    "known_age_days",
     "survival",
     "lower",
     "upper",
@@ -28,11 +31,11 @@ def survival_csv(found: dict[str, Any]) -> str:
     out = io.StringIO()
     writer = csv.writer(out)  # CRLF, and quotes where needed: RFC 4180
     writer.writerow([*found["by"], *COLUMNS])
-    for group in found["groups"]:
+    for group in as_known(found)["groups"]:
         counts = [group[name] for name in ("corals", "plots", "deaths", "missing")]
         for treatment in ("missing_lost", "missing_open"):
             for at in group[treatment]["at"]:
-                figures = [at[name] for name in ("age", "survival", "lower", "upper", "at_risk")]
+                figures = [at[name] for name in ("age", "known_age", "survival", "lower", "upper", "at_risk")]
                 writer.writerow(safe([*group["group"].values(), *counts, treatment, *figures, *at["range"]]))
     return out.getvalue()
 

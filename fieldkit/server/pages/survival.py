@@ -14,7 +14,7 @@ from fieldkit.base import Base, SayError, View, monitoring_protocol
 from fieldkit.errors import Fault, raise_all
 from fieldkit.protocol import Protocol
 from fieldkit.reports.columns import LABELS, columns
-from fieldkit.reports.survival import Estimate, Question, answer
+from fieldkit.reports.survival import Estimate, Question, answer, as_known
 from fieldkit.reports.tables import survival_csv
 from fieldkit.server import chart
 from fieldkit.server.current import current_base, current_names
@@ -28,6 +28,9 @@ FATES = ("alive", "dead", "missing", "withdrawn", "not_seen")
 FILTERS = ("site", "genotype", "species", "cohort", "method")
 GROUPINGS = ("", "site", "genotype", "species", "cohort", "method", "plot", "site,genotype", "site,cohort")
 """What figures can be told by; the first is all corals together."""
+
+
+PANELS_AT_ONCE = 13  # all corals, and a dozen groups beside them; the rest a fold away. Chosen by us.
 
 
 @dataclass(frozen=True)
@@ -57,8 +60,8 @@ def show() -> str:
     with base.view() as view:
         names = current_names(view)
         protocol = _protocol(base, view)
-        whole = answer(view, replace(question, by=()), protocol)
-        parts = answer(view, question, protocol) if question.by else whole
+        whole = as_known(answer(view, replace(question, by=()), protocol))
+        parts = as_known(answer(view, question, protocol)) if question.by else whole
         choices = {name: sorted(set(columns(view).labels[name].tolist())) for name in FILTERS}
     groups = [*whole["groups"][:1], *(parts["groups"] if question.by else [])]
     everyone = groups[0] if groups else None
@@ -75,6 +78,7 @@ def show() -> str:
         everyone=_row(everyone, shown) if everyone else None,
         rows=sorted((_row(group, shown) for group in groups[1:]), key=lambda row: row.rank),
         panels=[panel for group in groups if (panel := chart.panel(group, last, shown or 0))],
+        panels_at_once=PANELS_AT_ONCE,
         chart=chart,
         names=names,
         age=shown,
