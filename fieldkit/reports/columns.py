@@ -23,8 +23,8 @@ from fieldkit.settle.calendar import day_of
 from fieldkit.settle.compare import Visit
 from fieldkit.settle.counted import CountedHistory
 from fieldkit.settle.counting import group_history
-from fieldkit.settle.disputes import histories
-from fieldkit.settle.histories import History, Interval, by_round, history
+from fieldkit.settle.disputes import sightings, worst_and_best
+from fieldkit.settle.histories import Interval, by_round, history
 
 Treatment: TypeAlias = Literal["lost", "open"]
 Answer: TypeAlias = Literal["settled", "worst", "best"]
@@ -163,25 +163,22 @@ def _subject_as_kept(row: Mapping[str, Any], labels: tuple[str, ...]) -> Subject
 def _subject_anew(
     row: Mapping[str, Any], labels: tuple[str, ...], visits: Sequence[Visit], as_of: date | None, rounds: Protocol | None
 ) -> Subject:
-    told = history if rounds is None else partial(by_round, rounds=rounds.rounds)
-    found = histories(
-        visits,
-        partial(
-            told,
-            day_of(row["planted_on"]),
-            withdrawn_on=day_of(row["withdrawn_on"]),
-            known_from=day_of(row["known_from"]),
-            as_of=as_of,
-        ),
+    told = partial(
+        history if rounds is None else partial(by_round, rounds=rounds.rounds),
+        day_of(row["planted_on"]),
+        withdrawn_on=day_of(row["withdrawn_on"]),
+        known_from=day_of(row["known_from"]),
+        as_of=as_of,
     )
+    settled = told(sightings(visits))
+    returned = any(finding.kind == "alive_after_dead" for finding in settled.findings)
+    disputed = bool(row["disputed"]) and (returned or any(visit.is_disputed for visit in visits))
+    worst, best = worst_and_best(visits, told, returned=returned) if disputed else (settled, settled)
     intervals: dict[tuple[Treatment, Answer], Intervals] = {}
-    for answer in ANSWERS:
-        one: History = getattr(found, answer)
+    for answer, one in zip(ANSWERS, (settled, worst, best), strict=True):
         for treatment in TREATMENTS:
             interval: Interval | None = getattr(one, treatment)
             intervals[treatment, answer] = [] if interval is None else [(interval.left, interval.right, 1)]
-    settled = found.settled
-    disputed = settled is not found.worst
     return Subject(labels, 1, {settled.fate: 1}, settled.left_out, settled.entry, disputed, intervals)
 
 

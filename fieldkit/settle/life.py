@@ -12,7 +12,7 @@ from fieldkit.protocol import Protocol
 from fieldkit.register.fold import Coral
 from fieldkit.settle.calendar import day_of
 from fieldkit.settle.compare import Visit, compare
-from fieldkit.settle.disputes import Histories, histories
+from fieldkit.settle.disputes import HistoryOf, sightings, worst_and_best
 from fieldkit.settle.growth import odd_growth
 from fieldkit.settle.histories import Finding, FindingKind, History, State, history
 from fieldkit.settle.matter import Matter, Rulings
@@ -78,8 +78,7 @@ def account(coral: Coral, readings: Sequence[Reading], rulings: Rulings, slates:
     fates = {digest: fate for one in compared for digest, fate in one.fates.items()}
     fates |= {digest: "in a matter" for matter in impossible for digest in matter.of if _counts_nowhere(matter)}
     matters = (*(matter for one in compared for matter in one.matters), *growth, *impossible, *_contradictions(coral))
-    is_disputed = life.is_disputed or any(matter.is_open for matter in impossible)
-    return Account(replace(life, visits=_resized(life.visits, sizes, protocol), is_disputed=is_disputed), fates, matters)
+    return Account(_disputed(_resized(life, sizes, protocol), impossible), fates, matters)
 
 
 def _by_visit(readings: Iterable[Reading]) -> dict[str, list[Reading]]:
@@ -90,17 +89,26 @@ def _by_visit(readings: Iterable[Reading]) -> dict[str, list[Reading]]:
 
 
 def _life(coral: Coral, visits: tuple[Visit, ...], protocol: Protocol | None) -> Life:
-    found = _histories(coral, visits)
-    is_disputed = any(visit.is_disputed for visit in visits)
-    life = Life(coral, visits, found.settled, found.worst, found.best, is_disputed)
+    settled = _history_of(coral)(sightings(visits))
+    life = Life(coral, visits, settled, settled, settled, is_disputed=False)
     return replace(life, cause=_cause(life.seen("dead"), protocol))
 
 
-def _histories(coral: Coral, visits: Sequence[Visit]) -> Histories:
+def _history_of(coral: Coral) -> HistoryOf:
     planted_on, withdrawn_on, known_from = (
         day_of(coral.values.get(name)) for name in ("planted_on", "withdrawn_on", "known_from")
     )
-    return histories(visits, partial(history, planted_on, withdrawn_on=withdrawn_on, known_from=known_from))
+    return partial(history, planted_on, withdrawn_on=withdrawn_on, known_from=known_from)
+
+
+def _disputed(life: Life, impossible: Iterable[Matter]) -> Life:
+    """The life with what settling could make of it, where anything about its state is open."""
+    open_ = {matter.why.key for matter in impossible if matter.is_open}
+    if not open_ and not any(visit.is_disputed for visit in life.visits):
+        return life
+    returned = "settle.alive_after_dead" in open_
+    worst, best = worst_and_best(life.visits, _history_of(life.coral), returned=returned)
+    return replace(life, worst=worst, best=best, is_disputed=True)
 
 
 def _cause(dead: Sequence[Visit], protocol: Protocol | None) -> str | None:
@@ -109,15 +117,16 @@ def _cause(dead: Sequence[Visit], protocol: Protocol | None) -> str | None:
     return cause if isinstance(cause, str) else None
 
 
-def _resized(visits: tuple[Visit, ...], sizes: Mapping[str, str], protocol: Protocol | None) -> tuple[Visit, ...]:
-    """The visits with the sizes that rulings put in the place of what was noted."""
+def _resized(life: Life, sizes: Mapping[str, str], protocol: Protocol | None) -> Life:
+    """The life with the sizes that rulings put in the place of what was noted."""
     field = protocol.with_role("size") if protocol and sizes else None
     if field is None:
-        return visits
-    return tuple(
+        return life
+    visits = (
         replace(visit, values={**visit.values, field.name: sizes[visit.visit]}) if visit.visit in sizes else visit
-        for visit in visits
+        for visit in life.visits
     )
+    return replace(life, visits=tuple(visits))
 
 
 def _history_matters(life: Life, rulings: Rulings) -> list[Matter]:
