@@ -12,11 +12,12 @@ from fieldkit.survival.groups import ByGroup
 from fieldkit.survival.kaplan_meier import kaplan_meier
 from fieldkit.survival.nelson_aalen import Hazard, nelson_aalen
 from fieldkit.survival.proportion import wilson
-from fieldkit.survival.resample import Resampled, bootstrap_survival
+from fieldkit.survival.resample import Contrast, Resampled, bootstrap_difference, bootstrap_survival
 from fieldkit.survival.turnbull import IntervalCurve, turnbull
 
 __all__ = [
     "ByGroup",
+    "Contrast",
     "Curve",
     "Estimate",
     "Figures",
@@ -27,6 +28,7 @@ __all__ = [
     "LogRank",
     "Resampled",
     "SurvivalError",
+    "bootstrap_difference",
     "bootstrap_survival",
     "cumulative_incidence",
     "difference",

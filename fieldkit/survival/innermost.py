@@ -30,6 +30,9 @@ class Rows:
     span: int
     scale: Ticks
 
+    def only(self, its: slice) -> Rows:
+        return Rows(self.left[its], self.right[its], self.weight[its], self.span, self.scale)
+
     def age(self, end: Ints) -> Floats:
         """The age that an end stands for; the code beyond all ticks is no end at all."""
         tick = end % self.span // 3

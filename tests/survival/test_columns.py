@@ -11,6 +11,7 @@ import pytest
 from fieldkit.survival import (
     IntervalError,
     SurvivalError,
+    bootstrap_difference,
     bootstrap_survival,
     cumulative_incidence,
     difference,
@@ -54,6 +55,7 @@ FAULTY: list[tuple[Callable[[], Any], str]] = [
     (lambda: bootstrap_survival([30, 60], [40, INF], [1, 2], [-1]), "“ages”, row 0: -1 lies before"),
     (lambda: bootstrap_survival([30, 60], [40, INF], [1, 2], [30], replicates=1), "With 1 replicates no spread"),
     (lambda: bootstrap_survival([30, 60], [40, INF], [1, 2], [30], seed=-1), "The seed -1 is below 0"),
+    (lambda: bootstrap_difference([30], [40], [1], [30], ["a"], "a", "b"), "No row has the label b"),
     (lambda: difference(CURVE, CURVE, 30, level=0), "The level 0 is not between"),
     (lambda: CURVE.restricted_mean(0), "The mean cannot be taken up to 0"),
     (lambda: turnbull([30], [40]).restricted_mean(INF), "The mean cannot be taken up to inf"),

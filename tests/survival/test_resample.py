@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 import pytest
 
-from fieldkit.survival import Resampled, bootstrap_survival, turnbull
+from fieldkit.survival import Contrast, Resampled, bootstrap_difference, bootstrap_survival, turnbull
 
 INF = np.inf
 AGES = [30, 90, 180, 365]
@@ -144,7 +144,7 @@ def test_no_corals_at_all_give_no_figure() -> None:
 def test_a_large_group_is_taken_in_parts_with_the_same_limits(monkeypatch: pytest.MonkeyPatch) -> None:
     data = reef(1)
     whole = limits(data)
-    monkeypatch.setattr("fieldkit.survival.resample._CELLS", 500)
+    monkeypatch.setattr("fieldkit.survival.replicates._CELLS", 500)
     np.testing.assert_allclose(limits(data).std_error, whole.std_error, rtol=2e-3)
 
 
@@ -159,3 +159,60 @@ def test_limits_cover_the_truth_where_twelve_plots_share_their_fates() -> None:
         at = bootstrap_survival(np.minimum(dies, 400), right, plot, [365], replicates=200, seed=seed)
         covered += int(at.lower[0] <= (1 + 365 / 500 / 2) ** -2 <= at.upper[0])
     assert covered / 300 == pytest.approx(0.95, abs=0.038)
+
+
+def apart(data: dict[str, Any], group: Any, one: Any = "a", other: Any = "b", **more: Any) -> Contrast:
+    return bootstrap_difference(**data, ages=AGES, group=group, one=one, other=other, **({"replicates": 300, "seed": 1} | more))
+
+
+def two_genotypes(seed: int) -> tuple[dict[str, Any], Any]:
+    """Both in every plot."""
+    data = reef(seed, corals=20)
+    return data, np.array(["a", "b"])[np.arange(240) % 2]
+
+
+def test_a_difference_is_that_of_the_two_estimates() -> None:
+    data, group = two_genotypes(1)
+    each = turnbull(data["left"], data["right"], group=group)
+    np.testing.assert_allclose(apart(data, group).difference, each["a"].at(AGES) - each["b"].at(AGES), rtol=0, atol=1e-7)
+
+
+def test_turning_a_difference_round_turns_its_limits() -> None:
+    data, group = two_genotypes(1)
+    here, there = apart(data, group), apart(data, group, "b", "a")
+    np.testing.assert_allclose(here.lower, -there.upper, rtol=0, atol=1e-12)
+
+
+def test_what_both_suffer_in_a_plot_they_share_cancels() -> None:
+    data, group = two_genotypes(2)
+    shared = apart(data, group).std_error[3]
+    each = limits(data, group=group)
+    assert shared < 0.8 * np.hypot(each["a"].std_error[3], each["b"].std_error[3])
+
+
+def test_groups_that_share_no_plot_have_the_errors_of_both() -> None:
+    here, there = reef(3), reef(4)
+    both = {key: np.concatenate((here[key], there[key])) for key in here} | {"cluster": np.repeat(np.arange(24), 10)}
+    group = np.repeat(["a", "b"], 120)
+    each = limits(both, group=group)
+    expected = np.hypot(each["a"].std_error, each["b"].std_error)
+    np.testing.assert_allclose(apart(both, group, replicates=1000).std_error[1:], expected[1:], rtol=0.2)
+
+
+def test_rows_of_other_groups_play_no_part_in_a_difference() -> None:
+    data, group = two_genotypes(1)
+    more = {key: np.append(column, column[:60]) for key, column in data.items()}
+    with_others = apart(more, np.append(group, ["c"] * 60))
+    np.testing.assert_array_equal(with_others.std_error, apart(data, group).std_error)
+
+
+def test_a_difference_within_one_plot_has_no_limits() -> None:
+    single = apart({"left": [0, 30, 30], "right": [30, INF, INF], "cluster": [1, 1, 1]}, ["a", "a", "b"])
+    assert single.difference[0] == -0.5
+    assert np.isnan([single.std_error, single.lower, single.upper]).all()
+
+
+def test_replicates_without_one_of_the_groups_are_left_out() -> None:
+    data = reef(1)
+    group = np.where(data["cluster"] == 0, "a", "b")  # a third of the draws miss the one plot of a
+    assert np.isfinite(apart(data, group).std_error).all()
