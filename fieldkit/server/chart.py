@@ -20,11 +20,12 @@ FEW = 10
 """With fewer corals at risk than this a figure is marked. The trade's own habit, no source."""
 
 _NAME_HEIGHT = 34  # two lines of type, so that the names of curves that end close together do not lie over each other
+_HEAD = 12  # of the line of type that names the marked age
 _TICK_WIDTH = 30  # of a number at risk of four digits, and a gap
 
 TREATMENTS = ("lost", "open")
 Point = tuple[float, float]
-"""Age in days, share."""
+"""Age in days and share, or where that is on the panel."""
 
 
 @dataclass(frozen=True)
@@ -39,9 +40,9 @@ class Line:
     bands: tuple[str, ...]
     """Closed paths between the limits, one for each stretch where both are defined."""
     share: float | None
-    """The share at the age that is marked."""
-    mark_y: float | None
-    """Where that is marked."""
+    """The share that is told for the marked age; None: it is not known."""
+    mark: Point | None
+    """Where on the curve that is, in units of the panel: at the next age at which it is known."""
     name_y: float
     """Where its name stands: at its end."""
     at_risk: tuple[int, ...]
@@ -79,6 +80,7 @@ def panel(group: Mapping[str, Any], last: float, marked: int) -> Panel | None:
     """The panel of one group of an answer; None where nothing is known of it.
 
     Args:
+        group: of an answer as people are told it (`reports.survival.as_known`).
         last: the age at which the axis ends.
         marked: the age whose shares are told beside the curves, one of those that the answer gives figures at.
     """
@@ -115,15 +117,15 @@ def _line(treatment: str, figures: Mapping[str, Any], corals: int, ages: Sequenc
     corners = _corners([(age, share) for age, share, *_ in rows], ends)
     few_from = next((age for age, *_, at_risk in rows if at_risk < FEW), None)
     place = len(corners) if few_from is None else corners.index(next(corner for corner in corners if corner[0] == few_from))
-    share = next((figure["survival"] for figure in figures["at"] if figure["age"] == marked), None)
+    told = next((figure for figure in figures["at"] if figure["age"] == marked), None)
     at_risk = {0: corals, **{figure["age"]: figure["at_risk"] for figure in figures["at"]}}
     return Line(
         treatment=treatment,
         steps=_path(corners[: place + 1], last),
         few=_path(corners[place:], last),
         bands=tuple(_path(edge, last) + "Z" for edge in _edges(rows, ends)),
-        share=share,
-        mark_y=None if share is None else _y(share),
+        share=told["survival"] if told else None,
+        mark=(_x(told["known_age"], last), _y(told["survival"])) if told and told["survival"] is not None else None,
         name_y=_y(corners[-1][1]),
         at_risk=tuple(at_risk[age] for age in ages),
     )
@@ -163,10 +165,10 @@ def _y(share: float) -> float:
 
 
 def _apart(heights: Sequence[float]) -> tuple[float, float]:
-    """Two names at their heights, or as far apart as they need and no further, within the frame."""
+    """Two names at their heights, or as far apart as they need and no further, within the frame and below the marked age."""
     upper, lower = sorted(heights)
     short = max(_NAME_HEIGHT - (lower - upper), 0)
     upper, lower = upper - short / 2, lower + short / 2
-    down = max(TOP - upper, 0) - max(lower - BOTTOM, 0)
+    down = max(TOP + _HEAD - upper, 0) - max(lower - BOTTOM, 0)
     upper, lower = upper + down, lower + down
     return (upper, lower) if heights[0] <= heights[1] else (lower, upper)

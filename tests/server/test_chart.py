@@ -15,9 +15,9 @@ from fieldkit.server import chart
 LOST = {
     "curve": [[100, 0.9, 0.7, 1.0, 10], [365, 0.7, 0.4, 0.9, 9]],
     "at": [
-        {"age": 30, "survival": 1.0, "lower": None, "upper": None, "at_risk": 10, "range": [1.0, 1.0]},
-        {"age": 182, "survival": 0.9, "lower": 0.7, "upper": 1.0, "at_risk": 9, "range": [0.9, 0.9]},
-        {"age": 365, "survival": 0.7, "lower": 0.4, "upper": 0.9, "at_risk": 7, "range": [0.6, 0.7]},
+        {"age": 30, "known_age": 30, "survival": 1.0, "lower": None, "upper": None, "at_risk": 10, "range": [1.0, 1.0]},
+        {"age": 182, "known_age": 182, "survival": 0.9, "lower": 0.7, "upper": 1.0, "at_risk": 9, "range": [0.9, 0.9]},
+        {"age": 365, "known_age": 365, "survival": 0.7, "lower": 0.4, "upper": 0.9, "at_risk": 7, "range": [0.6, 0.7]},
     ],
     "median": [None, None],
     "restricted_mean": {"until": 400, "value": 350.0, "std_error": None},
@@ -80,7 +80,12 @@ def test_no_band_is_drawn_where_limits_are_undefined() -> None:
 
 def test_the_share_told_is_that_of_the_age_marked_on_the_curve() -> None:
     panel = drawn(marked=182)
-    assert ([line.share for line in panel.lines], [line.mark_y for line in panel.lines]) == ([0.9, 1.0], [y(0.9), y(1)])
+    assert [(line.share, line.mark) for line in panel.lines] == [(0.9, (x(182), y(0.9))), (1.0, (x(182), y(1)))]
+
+
+def test_a_share_known_only_later_is_marked_where_it_is_known() -> None:
+    at = [*LOST["at"][:2], {**LOST["at"][2], "known_age": 380}]
+    assert drawn({**GROUP, "missing_lost": {**LOST, "at": at}}).lines[0].mark == (x(380), y(0.7))
 
 
 def test_an_age_without_room_beside_the_planting_is_not_on_the_axis() -> None:
@@ -107,12 +112,12 @@ def test_names_of_curves_never_lie_over_each_other_and_stay_in_the_frame(lost: f
         for name, figures, share in (("lost", LOST, lost), ("open", OPEN, open_))
     }
     one, other = (line.name_y for line in drawn({**GROUP, **ending}).lines)
-    assert abs(one - other) >= 34 - 0.01 and all(chart.TOP <= at <= chart.BOTTOM for at in (one, other))
+    assert abs(one - other) >= 34 - 0.01 and all(chart.TOP + 12 - 0.01 <= at <= chart.BOTTOM for at in (one, other))
 
 
 @given(st.lists(st.integers(1, 4000), unique=True), st.integers(1, 4000))
 def test_ages_on_the_axis_have_room_for_their_figures(asked: list[int], last: int) -> None:
-    at = [{**LOST["at"][0], "age": age} for age in sorted(asked)]
+    at = [{**LOST["at"][0], "age": age, "known_age": age} for age in sorted(asked)]
     group = {**GROUP, "missing_lost": {**LOST, "at": at}, "missing_open": {**OPEN, "at": at}}
     places = [place for _, place in drawn(group, last).ages]
     assert all(after - before >= 30 - 0.1 for before, after in pairwise(places))

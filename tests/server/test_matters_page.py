@@ -117,3 +117,14 @@ def test_nothing_open_is_said_in_words(client: FlaskClient, base: Base) -> None:
         matter = open_matter(base, kind)
         press(client, matter, says(client, matter, "Set aside: it counts nowhere"))
     assert "Nothing is open" in client.get("/matters").text
+
+
+def test_whoever_settles_the_matters_of_one_session_stays_with_them(client: FlaskClient, base: Base) -> None:
+    matter = open_matter(base, "double")
+    with base.view() as view:
+        session = next(view.observations(matter.of)).session
+    page = client.get(f"/matters?session={session}").text
+    action = re.search(rf'action="(/matters/{matter.id}/answer[^"]+)"', page)
+    assert action
+    given = {"token": token_of(page), "who": "EA", "says": says(client, matter, "KT is right: Alive")}
+    assert f"session={session}" in client.post(unescape(action[1]), data=given).headers["Location"]

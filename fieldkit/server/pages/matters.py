@@ -26,7 +26,7 @@ def show() -> str:
     base = current_base()
     with base.view() as view:
         names = current_names(view)
-        found = [card for card in cards(view) if _is_asked_for(card, request.args.get("session"))]
+        found = _asked_for(view)
         here = found[:AT_ONCE]
         return render_template(
             "matters.html",
@@ -51,7 +51,7 @@ def answer(id_: str) -> Response:
         matter = find_matter(view, id_)
         following = _following(view, matter)
         said = statement(base, view, matter, pressed(request.form, matter))
-    return _say(base, said, who, url_for("matters.show", done=id_, _anchor=following))
+    return _say(base, said, who, url_for("matters.show", done=id_, session=request.args.get("session"), _anchor=following))
 
 
 @pages.post("/matters/<id_>/retract")
@@ -87,10 +87,14 @@ def _who() -> str:
     return who
 
 
-def _is_asked_for(card: Card, session: str | None) -> bool:
-    """Whether the page shows it: all of them, or those that one session has a part in."""
-    sessions = {card.matter.session, *(seen.session for seen in card.seen), *(row.session.id for row in card.sessions)}
-    return session is None or session in sessions
+def _asked_for(view: View) -> list[Card]:
+    """The open matters that the page shows: all of them, or those that one session has a part in."""
+    session = request.args.get("session")
+    return [card for card in cards(view) if session is None or session in _sessions(card)]
+
+
+def _sessions(card: Card) -> set[str | None]:
+    return {card.matter.session, *(seen.session for seen in card.seen), *(row.session.id for row in card.sessions)}
 
 
 def _corals(view: View, card: Card) -> list[tuple[str, str]]:
@@ -100,7 +104,7 @@ def _corals(view: View, card: Card) -> list[tuple[str, str]]:
 
 def _following(view: View, matter: MatterRow) -> str | None:
     """Where the page goes on: the card that stands after this one."""
-    order = [card.matter.id for card in cards(view)]
+    order = [card.matter.id for card in _asked_for(view)]
     place = order.index(matter.id) if matter.id in order else len(order)
     following = order[place + 1 :][:1]
     return f"m-{following[0]}" if following else None
