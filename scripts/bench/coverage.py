@@ -8,7 +8,8 @@ Rounds at 30, 90, 180, 365 and 730 days; each plot is visited some days off (sta
 not take place; tags are lost at random, and such a coral is missing from then on (left open). Printed for each number of plots
 and each age: how often the 95 % limits hold the truth, how often they lie all above and all below it, their mean width, and how
 many reefs had limits at all (none where survival is 1 or 0). "days": the estimate from the days of death as if they were known;
-"visits": from the visits. `--percentile` adds the plain percentiles of as many replicates that draw all plots with replacement.
+"visits": from the visits; "difference": between two genotypes that share the plots. `--percentile` adds plain percentiles of
+as many replicates that draw all plots with replacement.
 """
 
 from __future__ import annotations
@@ -17,17 +18,22 @@ import argparse
 
 import numpy as np
 
-from fieldkit.survival import bootstrap_survival, turnbull
+from fieldkit.survival import bootstrap_difference, bootstrap_survival, turnbull
 
 ROUNDS = np.array([30, 90, 180, 365, 730])
 LIFE = 365 / -np.log(0.7)  # 70 % of an average plot live a year
 TAG_LIFE = 3000.0
+WORSE = 1.5  # times as fast as the other dies the worse of two genotypes that are compared
 
 
-def reef(by_chance: np.random.Generator, plots: int, spread: float) -> dict[str, np.ndarray]:
-    """One reef: for each coral its plot, the interval of its death by the visits, and by the day."""
+def reef(by_chance: np.random.Generator, plots: int, spread: float, worse: float = 1.0) -> dict[str, np.ndarray]:
+    """One reef: for each coral its plot, the interval of its death by the visits, and by the day.
+
+    Every other coral is of genotype 1, which dies `worse` times as fast.
+    """
     plot = np.repeat(np.arange(plots), by_chance.integers(5, 16, plots))
-    rate = by_chance.gamma(1 / spread, spread, plots)[plot] / LIFE
+    genotype = np.arange(plot.size) % 2
+    rate = by_chance.gamma(1 / spread, spread, plots)[plot] / LIFE * np.where(genotype == 1, worse, 1.0)
     dies = np.ceil(by_chance.exponential(1 / rate))
     visits = np.round(np.maximum(ROUNDS + by_chance.normal(0, 10, (plots, ROUNDS.size)), 1))
     happened = by_chance.random(visits.shape) > 0.1
@@ -37,11 +43,12 @@ def reef(by_chance: np.random.Generator, plots: int, spread: float) -> dict[str,
     left = np.where(alive, visits[plot], 0).max(axis=1)
     right = np.where(dead, visits[plot], np.inf).min(axis=1)
     end = np.minimum(np.where(seen, visits[plot], 0).max(axis=1), dies)
-    return {"plot": plot, "left": left, "right": right, "end": end, "day": np.where(dies <= end, dies, np.inf)}
+    day = np.where(dies <= end, dies, np.inf)
+    return {"plot": plot, "genotype": genotype, "left": left, "right": right, "end": end, "day": day}
 
 
-def truth(spread: float) -> np.ndarray:
-    return (1 + spread * ROUNDS / LIFE) ** (-1 / spread)
+def truth(spread: float, worse: float = 1.0) -> np.ndarray:
+    return (1 + spread * worse * ROUNDS / LIFE) ** (-1 / spread)
 
 
 def percentiles(
@@ -80,25 +87,38 @@ def main() -> None:
     options.add_argument("--percentile", action="store_true")
     given = options.parse_args()
     true = truth(given.spread)
+    apart = true - truth(given.spread, WORSE)
     print(f"95 % limits, {given.reefs} reefs, {given.replicates} replicates, spread between plots {given.spread}")
     print("true survival at", ", ".join(f"{age} d: {share:.3f}" for age, share in zip(ROUNDS, true, strict=True)))
     print("per age: % covered (% all above, % all below the truth) mean width, reefs with limits")
     for plots in (48, 24, 12, 6):
         found: dict[str, list[tuple[np.ndarray, np.ndarray]]] = {}
         for number in range(given.reefs):
-            by_chance = np.random.default_rng([given.seed, plots, number])
-            corals = reef(by_chance, plots, given.spread)
-            for name, left, right in (("days", corals["end"], corals["day"]), ("visits", corals["left"], corals["right"])):
-                at = bootstrap_survival(
-                    left, right, corals["plot"], ROUNDS, replicates=given.replicates, seed=given.seed + number
-                )
-                found.setdefault(name, []).append((at.lower, at.upper))
-                if given.percentile:
-                    plain = percentiles(by_chance, corals["plot"], left, right, given.replicates)
-                    found.setdefault(f"{name}, percentiles", []).append(plain)
+            for name, limits in estimated(np.random.default_rng([given.seed, plots, number]), plots, given).items():
+                found.setdefault(name, []).append(limits)
         for name, limits in found.items():
             lower, upper = (np.array(side) for side in zip(*limits, strict=True))
-            print(f"{plots:3d} plots, {name:20s} {counted(lower, upper, true)}", flush=True)
+            is_difference = name.startswith("difference")
+            print(f"{plots:3d} plots, {name:20s} {counted(lower, upper, apart if is_difference else true)}", flush=True)
+
+
+def estimated(
+    by_chance: np.random.Generator, plots: int, given: argparse.Namespace
+) -> dict[str, tuple[np.ndarray, np.ndarray]]:
+    """The limits of every kind on one reef."""
+    found = {}
+    dice = {"replicates": given.replicates, "seed": int(by_chance.integers(2**31))}
+    corals = reef(by_chance, plots, given.spread)
+    for name, left, right in (("days", "end", "day"), ("visits", "left", "right")):
+        at = bootstrap_survival(corals[left], corals[right], corals["plot"], ROUNDS, **dice)
+        found[name] = at.lower, at.upper
+        if given.percentile:
+            found[f"{name}, percentiles"] = percentiles(
+                by_chance, corals["plot"], corals[left], corals[right], given.replicates
+            )
+    two = reef(by_chance, plots, given.spread, WORSE)
+    at = bootstrap_difference(two["left"], two["right"], two["plot"], ROUNDS, two["genotype"], 0, 1, **dice)
+    return found | {"difference, visits": (at.lower, at.upper)}
 
 
 if __name__ == "__main__":
