@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from datetime import date
-from pathlib import Path
 
 import pytest
 
@@ -20,7 +19,7 @@ START, END = date(2025, 1, 1), date(2025, 12, 31)
 def view(tmp_path_factory: pytest.TempPathFactory) -> Iterator[View]:
     """At site A eight corals, each with a fate of its own; at B a counted plot, and corals planted in the period."""
     sites = Sites()
-    lost, dies, goes, lives, moves, unseen, returns, late = sites.plant("A1", "G1", 8)
+    lost, dies, goes, lives, moves, _unseen, returns, late = sites.plant("A1", "G1", 8)
     sites.dive(
         "A", "2024-06-01", {lost: "dead", dies: "alive", goes: "alive", lives: "alive", returns: "missing", late: "alive"}
     )
