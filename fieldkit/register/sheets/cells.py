@@ -52,6 +52,7 @@ class Rules:
         self.faults: Callable[[Of, Said], tuple[Fault, ...]] = lru_cache(65_536)(
             lambda of, said: understand(protocol, of, dict(said)).faults
         )
+        self._roles = {name: protocol.with_role(role) for name, role in ROLES.items()}
         self._explained = mapping.words
         self._words: dict[str, dict[str, str]] = {}
         self.statuses = _status_words(mapping, protocol.with_role("status"))
@@ -62,7 +63,7 @@ class Rules:
     def field(self, name: str, of: Of = "coral") -> Field | None:
         """The protocol's field that a column of this name fills."""
         if of == "coral" and name in ROLES:
-            return self.protocol.with_role(ROLES[name])
+            return self._roles[name]
         return next((field for field in self.protocol.fields_of(of) if field.name == name), None)
 
     def words(self, name: str, field: Field) -> dict[str, str]:
@@ -104,8 +105,11 @@ class Cells:
         self.refused: list[Refused] = [] if refused is None else refused
 
     def raw(self, name: str) -> Cell:
-        place = self.view.places.get(name)
-        return self.view.constants.get(name, "") if place is None else self.row.cell(place)
+        view, cells = self.view, self.row.cells
+        place = view.places.get(name)
+        if place is None:
+            return view.constants.get(name, "")
+        return cells[place] if place < len(cells) else ""
 
     def refuse(self, name: str, key: str, **data: Any) -> None:
         self.refuse_for(name, Fault(f"sheets.{key}", data))
@@ -119,26 +123,31 @@ class Cells:
     def is_blank(self, name: str) -> bool:
         return self.rules.is_blank(self.raw(name))
 
-    def text(self, name: str) -> str | None:
-        """A text as it stands in the cell; None where blank, or where it was refused."""
+    def read(self, name: str) -> str | date | Decimal | None:
+        """A cell that holds something; None where blank, or where it was refused."""
         cell = self.raw(name)
         if cell == "" or self.rules.is_blank(cell):
             return None
         if isinstance(cell, Unknown):
             self.refuse(name, "no_value")
-            return None
-        text = shown(cell)
-        if _CONTROL.search(text):
+        elif isinstance(cell, str) and _CONTROL.search(cell):
             self.refuse(name, "control_character")
-            return None
-        return text
+        else:
+            return cell
+        return None
+
+    def text(self, name: str) -> str | None:
+        """A text as it stands in the cell; None where blank, or where it was refused."""
+        cell = self.read(name)
+        return cell if cell is None else shown(cell)
 
     def name(self, name: str) -> str | None:
         """What a thing is called. Blanks around it are typing, and do not make another site of it."""
-        text = self.text(name)
-        if text is None:
+        cell = self.read(name)
+        if cell is None:
             return None
-        if name in _IDENTITY and (isinstance(self.raw(name), date) or looks_eaten(text)):
+        text = shown(cell)
+        if name in _IDENTITY and (isinstance(cell, date) or looks_eaten(text)):
             self.refuse(name, "name_turned_into_day")
         elif len(text) > MAX_NAME:
             self.refuse(name, "name_too_long", most=MAX_NAME)
@@ -148,11 +157,10 @@ class Cells:
 
     def day(self, name: str) -> Day | None:
         """A day from 1950 to today; None where blank, or where it was refused."""
-        text = self.text(name)
-        if text is None:
+        cell = self.read(name)
+        if cell is None:
             return None
-        cell = self.raw(name)
-        found = Day(cell) if isinstance(cell, date) else self.rules.day(text)
+        found = Day(cell) if isinstance(cell, date) else self.rules.day(shown(cell))
         if isinstance(found, NoDay):
             self.refuse(name, found.why)
         elif found.day > self.rules.today:
@@ -165,10 +173,10 @@ class Cells:
 
     def number(self, name: str, *, percent: bool = False) -> str | None:
         """A number with the decimals as typed."""
-        text = self.text(name)
-        if text is None or isinstance(self.raw(name), Decimal):
-            return text
-        figures = text.strip()
+        cell = self.read(name)
+        if cell is None or isinstance(cell, Decimal):
+            return None if cell is None else shown(cell)
+        figures = shown(cell).strip()
         if percent:
             figures = figures.removesuffix("%").rstrip()
         if _OTHER_MARK[self.rules.decimal].fullmatch(figures):
