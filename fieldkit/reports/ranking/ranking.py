@@ -63,8 +63,8 @@ class Place:
 
     def said(self) -> tuple[Fault, ...]:
         """The marks as sentences of the catalogue."""
-        data = {"label": self.label, "corals": self.corals, "plots": self.plots}
-        return tuple(Fault(f"questions.mark_{mark}", data) for mark in self.marks)
+        number = {"few_corals": self.corals, "few_plots": self.plots}
+        return tuple(Fault(f"questions.mark_{mark}", {"label": self.label, "n": number.get(mark, 0)}) for mark in self.marks)
 
 
 @dataclass(frozen=True)
