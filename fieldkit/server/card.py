@@ -207,6 +207,8 @@ def _suggestion(card: Card, names: Names) -> str:
     if card.suggestion is None:
         return ""
     reasons = " ".join(names.why(reason) for reason in card.suggestion.why)
+    if card.suggestion.probability is None:
+        return reasons
     probability = names.reader.percent(min(card.suggestion.probability, _SURE), 0)
     told = f"> {probability}" if card.suggestion.probability > _SURE else probability
     return f"{names.reader.text('pages.suggested', coral=card.suggestion.label, probability=told)} {reasons}"
@@ -215,7 +217,7 @@ def _suggestion(card: Card, names: Names) -> str:
 def _presses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[Press]:
     t = names.reader.text
     for answer in card.matter.answers:
-        if answer == "place" and card.suggestion:
+        if answer == "place" and card.suggestion and card.suggestion.answer == answer:
             text = t("pages.press_place", coral=card.suggestion.label)
             yield Press(_says(answer, card.suggestion.keys), text, suggested=True)
         elif answer == "use":

@@ -166,9 +166,9 @@ def _y(share: float) -> float:
 
 def _apart(heights: Sequence[float]) -> tuple[float, float]:
     """Two names at their heights, or as far apart as they need and no further, within the frame and below the marked age."""
-    upper, lower = sorted(heights)
+    top = TOP + _HEAD
+    upper, lower = (min(max(height, top), BOTTOM) for height in sorted(heights))
     short = max(_NAME_HEIGHT - (lower - upper), 0)
-    upper, lower = upper - short / 2, lower + short / 2
-    down = max(TOP + _HEAD - upper, 0) - max(lower - BOTTOM, 0)
-    upper, lower = upper + down, lower + down
+    upper = min(max(upper - short / 2, top), BOTTOM - _NAME_HEIGHT)
+    lower = max(lower, upper + _NAME_HEIGHT)
     return (upper, lower) if heights[0] <= heights[1] else (lower, upper)

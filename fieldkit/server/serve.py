@@ -20,7 +20,7 @@ from fieldkit.server.errors import ServerError
 HOST = "127.0.0.1"
 THREADS = 8  # a browser opens six connections to one place
 QUIET_SECONDS = 30  # after which a connection that says nothing is closed
-STOP_SECONDS = 3  # for requests that are being answered, before their connections are cut
+STOP_SECONDS = 2  # for requests that are being answered, before their connections are cut
 _MOST_HEADER_BYTES = 32 * 1024
 _MOST_BODY_BYTES = 1024 * 1024  # a backstop; the application says no much earlier, on a page
 

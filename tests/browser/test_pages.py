@@ -20,16 +20,24 @@ PHONE = {"viewport": {"width": 360, "height": 740}}
 Open = Callable[..., Page]
 
 
-def violations(page: Page) -> list[str]:
-    """What axe-core finds against any of its rules: which, and where."""
+def violations(page: Page, *rules: str) -> list[str]:
+    """What axe-core finds against some of its rules, or any: which, and where."""
     page.evaluate((VENDOR / "axe-core" / "axe.min.js").read_text("utf-8"))  # the policy refuses a script tag, and rightly
-    found = page.evaluate("async () => (await axe.run(document, {resultTypes: ['violations']})).violations")
+    options = {"resultTypes": ["violations"], **({"runOnly": rules} if rules else {})}
+    found = page.evaluate("async options => (await axe.run(document, options)).violations", options)
     return [f"{one['id']}: {node['html'][:120]}" for one in found for node in one["nodes"]]
+
+
+def unfold(page: Page) -> None:
+    """Open the folds of a page; of its days before only a few, which are all made alike."""
+    page.evaluate(
+        "document.querySelectorAll('details:not(.day), details.day:nth-of-type(-n + 3)').forEach(it => it.open = true)"
+    )
 
 
 def tab_to(page: Page, condition: str, *, key: str = "Tab") -> None:
     """Press a key until the element in focus meets a condition on `it`."""
-    for _ in range(60):
+    for _ in range(100):
         page.keyboard.press(key)
         if page.evaluate(f"(it => {condition})(document.activeElement)"):
             return
@@ -45,10 +53,10 @@ def test_vendored_files_are_as_published(vendored: dict[str, Any]) -> None:
 @pytest.mark.parametrize("name", PAGES)
 def test_a_page_breaks_no_rule_of_accessibility_light_or_dark(opened: Open, address: str, name: str) -> None:
     page = opened(f"{address}/{name}", color_scheme="light")
-    page.evaluate("document.querySelectorAll('details').forEach(it => it.open = true)")
+    unfold(page)
     light = violations(page)
     page.emulate_media(color_scheme="dark")
-    assert (light, violations(page)) == ([], [])
+    assert (light, violations(page, "color-contrast")) == ([], [])
 
 
 def test_an_error_page_breaks_no_rule_of_accessibility(opened: Open, address: str) -> None:
@@ -65,7 +73,7 @@ def test_a_browser_that_asks_for_spanish_is_answered_in_it(opened: Open, address
 @pytest.mark.parametrize("name", PAGES)
 def test_nothing_is_wider_than_a_phone(opened: Open, address: str, name: str) -> None:
     page = opened(f"{address}/{name}", **PHONE)
-    page.evaluate("document.querySelectorAll('details').forEach(it => it.open = true)")
+    unfold(page)
     assert page.evaluate("[document.documentElement.scrollWidth, innerWidth]") == [360, 360]
 
 
@@ -73,7 +81,7 @@ def test_nothing_is_wider_than_a_phone(opened: Open, address: str, name: str) ->
 def test_whatever_is_pressed_is_large_enough_to_hit(opened: Open, address: str, name: str) -> None:
     """WCAG 2.2, 2.5.8: 24 px each way; links within a sentence are exempt."""
     page = opened(f"{address}/{name}", **PHONE)
-    page.evaluate("document.querySelectorAll('details').forEach(it => it.open = true)")
+    unfold(page)
     small = page.evaluate(
         """() => [...document.querySelectorAll('button, select, input, summary, nav a')]
             .filter(it => it.checkVisibility() && it.type !== 'hidden')
@@ -83,7 +91,7 @@ def test_whatever_is_pressed_is_large_enough_to_hit(opened: Open, address: str, 
     assert small == []
 
 
-def test_the_pages_work_without_script(opened: Open, own_address: str) -> None:
+def test_the_pages_work_without_script(own_address: str, opened: Open) -> None:
     page = opened(f"{own_address}/matters", java_script_enabled=False)
     before = page.locator("article").first.get_attribute("id")
     page.locator("article input[name=who]").first.fill("EA")
@@ -92,24 +100,28 @@ def test_the_pages_work_without_script(opened: Open, own_address: str) -> None:
     assert page.locator("article").first.get_attribute("id") != before
 
 
-def test_a_matter_is_settled_and_undone_by_keyboard_alone(opened: Open, own_address: str) -> None:
+def test_a_matter_is_settled_and_undone_by_keyboard_alone(own_address: str, opened: Open) -> None:
     page = opened(f"{own_address}/matters")
-    order = [it.get_attribute("id") for it in page.locator("article").all()[:2]]
-    tab_to(page, "it.name === 'who'")
+    doubtful = page.locator("article", has_text="tag in doubt")
+    here, following = (f"it.closest('article')?.id === '{card.get_attribute('id')}'" for card in doubtful.all()[:2])
+    before = doubtful.count()
+    tab_to(page, f"it.name === 'who' && {here}")
     page.keyboard.type("EA")
     page.keyboard.press("Enter")
     assert "done" not in page.url  # Enter in a text field settles nothing
-    tab_to(page, "it.name === 'says'", key="Shift+Tab")
+    tab_to(page, f"it.className === 'suggested' && {here}", key="Shift+Tab")
     page.keyboard.press("Enter")
-    page.wait_for_url(f"**/matters?done=*#{order[1]}")
-    tab_to(page, f"it.closest('article')?.id === '{order[1]}'")  # the next one is where the keyboard goes on
+    page.wait_for_url("**/matters?done=*")
+    assert doubtful.count() == before - 1
+    page.keyboard.press("Tab")
+    assert page.evaluate(f"(it => {following})(document.activeElement)")  # the next one is where the keyboard goes on
     tab_to(page, "it.closest('.done')", key="Shift+Tab")
     page.keyboard.press("Enter")
-    page.wait_for_url(f"**/matters#{order[0]}")
-    assert page.locator("article").first.get_attribute("id") == order[0]
+    expect(page.locator(".done")).to_have_count(0)
+    assert doubtful.count() == before
 
 
-def test_what_has_the_focus_is_never_hidden_by_what_sticks(opened: Open, own_address: str) -> None:
+def test_what_has_the_focus_is_never_hidden_by_what_sticks(own_address: str, opened: Open) -> None:
     """WCAG 2.2, 2.4.11: the strip that offers to undo covers nothing that the keyboard reaches."""
     page = opened(f"{own_address}/matters")
     page.locator("article input[name=who]").first.fill("EA")
