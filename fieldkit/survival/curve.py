@@ -60,7 +60,6 @@ class Curve:
         at_risk: corals (or weight) under observation just before that age.
         deaths, censored: corals (or weight) that died and that were last seen alive at that age.
         survival: share alive just after that age.
-        greenwood: variance of the logarithm of `survival`; `inf` once everything at risk has died.
         level, interval: what `lower` and `upper` cover, and by which transform.
     """
 
@@ -69,9 +68,15 @@ class Curve:
     deaths: Floats
     censored: Floats
     survival: Floats
-    greenwood: Floats
     level: float
     interval: Interval
+
+    @cached_property
+    def greenwood(self) -> Floats:
+        """Variance of the logarithm of `survival`; `inf` once everything at risk has died."""
+        with np.errstate(divide="ignore"):
+            terms = self.deaths / (self.at_risk * (self.at_risk - self.deaths))
+        return np.add.accumulate(terms)
 
     @cached_property
     def std_error(self) -> Floats:

@@ -76,22 +76,12 @@ def kaplan_meier(
     columns.level(level)
     columns.demand(interval in INTERVALS, "survival.not_an_interval", value=interval, known=", ".join(INTERVALS))
     table, groups = grouped_table(columns, time, event, weight, entry, group)
-    with np.errstate(divide="ignore"):
-        survivors = table.at_risk - table.deaths
-        survival = running(np.multiply, survivors / table.at_risk, table.bounds)
-        greenwood = running(np.add, table.deaths / (table.at_risk * survivors), table.bounds)
+    survival = running(np.multiply, (table.at_risk - table.deaths) / table.at_risk, table.bounds)
 
     def cut(at: int) -> Curve:
         rows = table.rows(at)
         return Curve(
-            table.time[rows],
-            table.at_risk[rows],
-            table.deaths[rows],
-            table.censored[rows],
-            survival[rows],
-            greenwood[rows],
-            level,
-            interval,
+            table.time[rows], table.at_risk[rows], table.deaths[rows], table.censored[rows], survival[rows], level, interval
         )
 
     return cut(0) if group is None else ByGroup(groups.labels, cut)

@@ -1,6 +1,6 @@
 """The table that every estimate from dated deaths starts from: one row per group and distinct age.
 
-One sort of a packed (group, age, censored) key; everything else is counting runs. Deaths come before censorings on the
+One packed (group, age, censored) key; everything else is counting. Deaths come before censorings on the
 same day: who is censored on a day was at risk on it.
 """
 
@@ -12,7 +12,7 @@ from itertools import pairwise
 import numpy as np
 
 from fieldkit.survival.columns import Bools, Floats, Ints
-from fieldkit.survival.keys import Keys, collected
+from fieldkit.survival.keys import Keys, collected, distinct
 from fieldkit.survival.ticks import Ticks, ticks
 
 _ROUNDING = 1e-9  # of the weight at risk: what adding and taking off fractional weights may leave of an empty risk set
@@ -45,26 +45,28 @@ def life_table(
         entry = None if entry is None else entry[kept]
     scale = ticks(time) if entry is None else ticks(time, entry)
     key = _key(code, scale.columns[0], dead, groups, scale.span)
-    key, count = collected(key, weight)
-    first = np.flatnonzero(np.diff(key >> 1, prepend=key.dtype.type(-1)))  # one or two keys a row of the table, the dead first
-    row = key[first].astype(np.int64) >> 1
+    row, deaths, censored = _counted(key, weight, groups * scale.span)
     bounds = np.searchsorted(row, np.arange(groups + 1) * scale.span)
-    deaths = np.where(key[first] & 1, 0.0, count[first])
-    censored = np.where(key[first] & 1, count[first], 0.0)
-    pair = np.flatnonzero(np.diff(first, append=key.size) == 2)
-    censored[pair] = count[first[pair] + 1]
-    at_risk = running(np.add, (deaths + censored)[::-1], row.size - bounds[::-1])[::-1]
+    at_risk = _still_there(deaths + censored, bounds, whole=weight is None)
     if entry is not None:
         at_risk = at_risk - _not_yet_in(row, scale, code, entry > 0, weight)
         at_risk = np.where(at_risk - deaths <= _ROUNDING * at_risk.max(initial=0.0), deaths, at_risk)
     return LifeTable(bounds, scale.time(row % scale.span), at_risk, deaths, censored)
 
 
+def _still_there(leaving: Floats, bounds: Ints, *, whole: bool) -> Floats:
+    """How many leave at a row of the group or later."""
+    if whole:  # sums of whole numbers are exact, so one over all groups will do
+        gone = np.concatenate(([0.0], np.cumsum(leaving)))
+        return np.repeat(gone[bounds[1:]], np.diff(bounds)) - gone[:-1]
+    return running(np.add, leaving[::-1], leaving.size - bounds[::-1])[::-1]
+
+
 def running(ufunc: np.ufunc, values: Floats, bounds: Ints) -> Floats:
     """`ufunc.accumulate` within each group of concatenated rows.
 
     A plain loop over slices, half a microsecond a group: one sum over everything with each group's base taken off again
-    loses the digits that Greenwood's small terms live in (1e-7 of them at 1,000 groups), and padding to a matrix is slower.
+    loses the digits that small terms of a variance live in (1e-7 of them at 1,000 groups), and padding to a matrix is slower.
     """
     out = np.empty_like(values)
     accumulate = ufunc.accumulate
@@ -81,6 +83,23 @@ def _key(code: Ints, tick: Keys, dead: Bools, groups: int, span: int) -> Keys:
     key *= 2
     key += ~dead
     return key
+
+
+def _counted(key: Keys, weight: Floats | None, cells: int) -> tuple[Ints, Floats, Floats]:
+    """The (group, tick)s that occur, rising, and what died and was censored at each.
+
+    By a table of all of them where it is hardly larger than the data, else by sorting: the same, in a third of the time.
+    """
+    if 2 * cells <= 4 * key.size:
+        table = np.bincount(key, weight, 2 * cells)
+        dead, alive = table[0::2], table[1::2]
+        row = np.flatnonzero(dead + alive)
+        return row, dead[row].astype(np.float64), alive[row].astype(np.float64)
+    key, count = collected(key, weight)
+    row = distinct(key >> 1).astype(np.int64)
+    by_kind = np.zeros((row.size, 2))
+    by_kind[np.searchsorted(row, key >> 1), key & 1] = count
+    return row, by_kind[:, 0], by_kind[:, 1]
 
 
 def _not_yet_in(row: Ints, scale: Ticks, code: Ints, late: Bools, weight: Floats | None) -> Floats:

@@ -195,3 +195,14 @@ def test_without_an_interval_there_are_no_limits() -> None:
 def test_the_restricted_mean_of_corals_all_followed_to_death_is_their_mean() -> None:
     mean = kaplan_meier([10, 20, 60], [1, 1, 1]).restricted_mean(100)
     assert mean.value == pytest.approx(30, abs=1e-12)
+
+
+@pytest.mark.parametrize("weight", [None, np.arange(1, 3001) % 7 + 0.5])
+def test_many_corals_on_few_days_have_the_curve_of_days_far_apart(weight: Any) -> None:
+    rng = np.random.default_rng(8)
+    day, dead, group = rng.integers(0, 40, 3000), rng.random(3000) < 0.3, rng.integers(0, 3, 3000)
+    near = kaplan_meier(day, dead, weight=weight, group=group)  # counted by a table of all days
+    far = kaplan_meier(day * 20_000, dead, weight=weight, group=group)  # by sorting
+    for label in near:
+        np.testing.assert_allclose(near[label].survival, far[label].survival, rtol=1e-12)
+        np.testing.assert_allclose(near[label].at_risk, far[label].at_risk, rtol=1e-12)
