@@ -73,7 +73,7 @@ def _tell_all(found: Sequence[Card]) -> None:
 
 
 def _likely(suggested: Suggested | None) -> str:
-    if suggested is None:
+    if suggested is None or suggested.probability is None:
         return ""
     sure = suggested.probability > SURE
     share = percent(0.99 if sure else suggested.probability, "0")
@@ -98,7 +98,7 @@ def _tell_one(card: Card) -> None:
     if card.last_visit:
         click.echo(say("cli.visit_before", said=written(card.last_visit)))
     if card.suggestion:
-        click.echo(" ".join((_likely(card.suggestion), *(why.text(LANGUAGE) for why in card.suggestion.why))))
+        click.echo(" ".join((_likely(card.suggestion), *(why.text(LANGUAGE) for why in card.suggestion.why))).lstrip())
     answers = ", ".join(matter.answers)
     click.echo(say("cli.answers", known=answers) if answers else say("cli.mend"))
 

@@ -3,15 +3,14 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
 from fieldkit.base import MatterRow, ObservationRow, SessionRow, View
-from fieldkit.errors import Fault
-from fieldkit.register.names import folded
+from fieldkit.reports.suggestions import Suggested as Suggested
+from fieldkit.reports.suggestions import suggestions
 from fieldkit.settle.place import noted
-from fieldkit.settle.suggest import Candidate, Misread, suggest
 
 # First what moves a figure, then what only a page shows wrong.
 VALUE = {
@@ -38,19 +37,6 @@ class Seen:
     values: Mapping[str, Any]
     fate: str
     photos: tuple[str, ...]
-
-
-@dataclass(frozen=True)
-class Suggested:
-    """An answer that is likely right. A person decides."""
-
-    answer: str
-    keys: Mapping[str, str]
-    """What goes with it: the coral's id under `coral`, a digest under `observation`."""
-    probability: float
-    why: tuple[Fault, ...]
-    label: str
-    """The tag or position of the coral."""
 
 
 @dataclass(frozen=True)
@@ -113,73 +99,6 @@ def cards(view: View, *, settled: bool = False, ids: Collection[str] | None = No
 def called(coral: Mapping[str, Any]) -> str:
     """What people call a coral: its tag, else its position in the plot."""
     return str(coral["tag"] or coral["position"] or coral["id"][:8])
-
-
-def suggestions(
-    view: View,
-    matters: Iterable[MatterRow],
-    observations: Mapping[str, ObservationRow],
-    sessions: Mapping[str, SessionRow],
-) -> dict[str, Suggested]:
-    """For each misread tag the coral that was most likely meant, as far as any was."""
-    together: dict[tuple[str, str], list[MatterRow]] = defaultdict(list)
-    for matter in matters:
-        if matter.kind == "tag" and matter.session:
-            together[matter.unit, matter.session].append(matter)
-    found: dict[str, Suggested] = {}
-    for (plot, session), asked in together.items():
-        found |= _suggest_in_plot(view, plot, session, asked, observations, sessions)
-    return found
-
-
-def _suggest_in_plot(
-    view: View,
-    plot: str,
-    session: str,
-    asked: Sequence[MatterRow],
-    observations: Mapping[str, ObservationRow],
-    sessions: Mapping[str, SessionRow],
-) -> dict[str, Suggested]:
-    corals = view.corals_of_plot(plot)
-    day = sessions[session].day if session in sessions else None
-    read = {row.coral for row in view.observations_of_session(session) if row.coral}
-    twice = {matter.corals[0] for matter in asked if len(matter.of) > 1 and matter.corals}
-    absent = [
-        Candidate(coral["id"], coral["tag"], coral["position"])
-        for coral in corals
-        if coral["id"] not in read | twice and not _is_gone(coral, day)
-    ]
-    labels = {coral["id"]: called(coral) for coral in corals}
-    misread = {
-        digest: (matter, Misread(digest, noted(observations[digest].values), observations[digest].values.get("position")))
-        for matter in asked
-        for digest in _doubtful(matter, observations, labels)
-    }
-    best = suggest([reading for _, reading in misread.values()], absent)
-    found: dict[str, Suggested] = {}
-    for digest, one in best.items():
-        matter = misread[digest][0]
-        keys = {"coral": one.coral} | ({"observation": digest} if len(matter.of) > 1 else {})
-        why = tuple(Fault(key, one.data) for key in one.why)
-        if matter.id not in found or one.probability > found[matter.id].probability:
-            found[matter.id] = Suggested("place", keys, one.probability, why, labels[one.coral])
-    return found
-
-
-def _doubtful(matter: MatterRow, observations: Mapping[str, ObservationRow], labels: Mapping[str, str]) -> list[str]:
-    """The readings of a matter that may be another coral's: of a tag read twice the later line, else all."""
-    known = [digest for digest in matter.of if digest in observations]
-    if len(known) < 2:
-        return known
-    exact = labels.get(matter.corals[0], "") if matter.corals else ""
-    unlike = [digest for digest in known if folded(noted(observations[digest].values)) != folded(exact)]
-    return unlike or [max(known, key=lambda digest: observations[digest].seq)]
-
-
-def _is_gone(coral: Mapping[str, Any], day: str | None) -> bool:
-    """Whether nobody would have looked for it that day: not yet planted, or withdrawn before."""
-    planted, withdrawn = coral["planted_on"], coral["withdrawn_on"]
-    return bool(day) and ((planted or "") > str(day) or bool(withdrawn and withdrawn < str(day)))
 
 
 def _seen(

@@ -1,0 +1,145 @@
+"""What would likely settle a matter, with its reasons in words. A view of the state and no part of it: a person decides."""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Iterable, Mapping, Sequence
+from dataclasses import dataclass
+from datetime import date
+from typing import Any
+
+from fieldkit.base import MatterRow, ObservationRow, SessionRow, View
+from fieldkit.errors import Fault
+from fieldkit.ledger import Entry
+from fieldkit.reports.misreads import likely_corals
+from fieldkit.settle.calendar import day_of
+from fieldkit.settle.matter import as_ruling
+
+
+@dataclass(frozen=True)
+class Suggested:
+    """An answer that is likely right. A person decides."""
+
+    answer: str
+    keys: Mapping[str, Any]
+    """What goes with it: the coral's id under `coral`, a digest under `observation`, a day, a site, fields."""
+    probability: float | None
+    """None where nothing measures it; then the reasons speak for themselves."""
+    why: tuple[Fault, ...]
+    label: str
+    """What it suggests, as people call it: the coral's tag or position, the day, the site; else the answer."""
+
+
+def suggestions(
+    view: View,
+    matters: Iterable[MatterRow],
+    observations: Mapping[str, ObservationRow],
+    sessions: Mapping[str, SessionRow],
+) -> dict[str, Suggested]:
+    """By the matter's id, what is suggested, as far as anything is.
+
+    Args:
+        matters: open ones.
+        observations, sessions: all that they are about.
+    """
+    matters = list(matters)
+    found = _ruled_before(view, matters)
+    found |= _corals(view, [matter for matter in matters if matter.kind == "tag"], observations, sessions)
+    for matter in matters:
+        told = {"date": _day, "site": _site}.get(matter.kind)
+        if told and matter.of[0] in sessions and (suggested := told(view, sessions[matter.of[0]])):
+            found[matter.id] = suggested
+    return found
+
+
+# Misread tags.
+
+
+def _corals(
+    view: View,
+    matters: Iterable[MatterRow],
+    observations: Mapping[str, ObservationRow],
+    sessions: Mapping[str, SessionRow],
+) -> dict[str, Suggested]:
+    together: dict[tuple[str, str], list[MatterRow]] = defaultdict(list)
+    for matter in matters:
+        if matter.session in sessions:
+            together[matter.unit, matter.session or ""].append(matter)
+    found = {}
+    for (plot, session), asked in sorted(together.items()):
+        for id_, one in likely_corals(view, plot, sessions[session], asked, observations).items():
+            several = len(next(matter.of for matter in asked if matter.id == id_)) > 1
+            keys = {"coral": one.coral} | ({"observation": one.digest} if several else {})
+            why = tuple(Fault(key, one.data) for key in one.why)
+            found[id_] = Suggested("place", keys, one.probability, why, str(one.data["tag"]))
+    return found
+
+
+# Wrong days and sites.
+
+
+def _day(view: View, row: SessionRow) -> Suggested | None:
+    """The boat day of its site that one slip of the pencil turns into the day that the session says."""
+    said = day_of(row.session.values.get("day"))
+    plots = {one.values.get("plot") for one in view.observations_of_session(row.session.id)}
+    explained: dict[tuple[int, bool], set[tuple[date, str]]] = defaultdict(set)
+    for boat_day in view.things("boat_day").values():
+        day = day_of(boat_day.get("day"))
+        if said and day and boat_day.get("site") == row.site and (slip := _slip(said, day)):
+            # A day on which its plots were taken out goes before one on which they were not.
+            explained[_SLIPS.index(slip), not plots <= set(boat_day.get("plots", []))].add((day, slip))
+    if not explained or len(explained[min(explained)]) > 1:
+        return None  # two boat days explain it alike: nothing tells
+    ((day, slip),) = explained[min(explained)]
+    return Suggested("day", {"day": str(day)}, None, (Fault(f"settle.because_{slip}", {"day": str(day)}),), str(day))
+
+
+_SLIPS = ("swapped_day", "year", "month", "day")
+"""What may have happened to a day on its way from the boat onto the page, the likeliest first. Common practice, no source."""
+
+
+def _slip(said: date, day: date) -> str | None:
+    """The one slip that makes of a day what was said."""
+    if said.year == day.year and (said.month, said.day) == (day.day, day.month):
+        return "swapped_day"
+    differ = [part for part in ("year", "month", "day") if getattr(said, part) != getattr(day, part)]
+    return differ[0] if len(differ) == 1 else None
+
+
+def _site(view: View, row: SessionRow) -> Suggested | None:
+    """The site at which all plots lie that the session observed."""
+    plots = view.things("plot")
+    at = {plots.get(str(one.values.get("plot")), {}).get("site") for one in view.observations_of_session(row.session.id)}
+    if len(at) != 1 or None in at:
+        return None
+    (site,) = at
+    name = str(view.things("site").get(str(site), {}).get("name", site))
+    return Suggested("site", {"site": site}, None, (Fault("settle.because_plots", {"site": name}),), name)
+
+
+# What was answered before an observation came in late or was corrected.
+
+
+def _ruled_before(view: View, matters: Sequence[MatterRow]) -> dict[str, Suggested]:
+    """By the matter's id, the newest answer given to a question of its kind about some of what it is about."""
+    standing = _standing_rulings(view, {name for matter in matters for name in matter.of})
+    found = {}
+    for matter in matters:
+        about = [
+            (entry.at, entry.digest, ruling)
+            for entry in standing
+            if (ruling := as_ruling(entry)) and ruling.matter == matter.kind and not set(ruling.of).isdisjoint(matter.of)
+        ]
+        if matter.answers and about:
+            ruling = max(about, key=lambda one: one[:2])[-1]
+            if ruling.answer in matter.answers and set(ruling.of) != set(matter.of):
+                why = Fault("settle.because_ruled", {"answer": ruling.answer})
+                found[matter.id] = Suggested(ruling.answer, ruling.keys, None, (why,), ruling.answer)
+    return found
+
+
+def _standing_rulings(view: View, names: set[str]) -> list[Entry]:
+    rulings = {entry.digest: entry for entry in view.ledger.mentioning(names) if entry.kind == "ruling"}
+    gone = {name for entry in view.ledger.mentioning(rulings) for name in entry.replaces}
+    sessions = view.sessions({entry.session for entry in rulings.values()})
+    return [entry for digest, entry in rulings.items() if digest not in gone and sessions[entry.session].session.is_lead]
