@@ -54,6 +54,11 @@ class Sites:
     def withdraw(self, coral: str, day: str) -> None:
         self._register.say("coral", {"coral": name(coral), "withdrawn_on": day, "why": "moved"})
 
+    def adopt(self) -> None:
+        """Say that the programme observes by the protocol."""
+        said = {"name": self.protocol.name, "version": str(self.protocol.version), "digest": self.protocol.digest}
+        self._register.say("protocol", {"protocol": name("protocol"), **said})
+
     def base(self, folder: Path) -> Base:
         books = [self._register, *self._plantings.values(), *self._dives]
         return base_of(folder / "base", [entry for book in books for entry in book.entries], [self.protocol])
