@@ -173,7 +173,11 @@ def main() -> None:
     if "logrank" in wanted:
         report(f"Log-rank, {given.corals:,} corals, 50 groups", logrank_tasks(dated, dated["group"] % 50), given.runs)
     if "npmle" in wanted:
-        report("NPMLE, 100,000 corals, 50 groups", npmle_tasks(visited_corals(100_000, 50)), given.runs)
+        report("NPMLE, 100,000 corals, 50 groups, 40 plots each", npmle_tasks(visited_corals(100_000, 50)), given.runs)
+        own_days = visited_corals(100_000, 50, plots=2000)
+        report(
+            "NPMLE, 100,000 corals, 50 groups, nearly every coral visited on days of its own", npmle_tasks(own_days), given.runs
+        )
         report(f"NPMLE, {given.corals:,} corals, 1000 groups", npmle_tasks(visited_corals(given.corals, 1000)), given.runs)
     if "limits" in wanted:
         report(
