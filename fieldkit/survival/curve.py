@@ -106,7 +106,7 @@ class Curve:
         return np.concatenate(([start], self.survival))[self._row(ages) + 1]
 
     def figures(self, ages: ArrayLike) -> Figures:
-        """Survival at ages with standard error, limits and corals at risk (those under observation at that age)."""
+        """Survival at ages with standard error, limits and corals at risk (those of the first row from that age on)."""
         wanted = np.atleast_1d(np.asarray(ages, dtype=np.float64))
         row = self._row(wanted) + 1
         start = 1.0 if self.time.size else np.nan

@@ -58,7 +58,7 @@ class Contrast:
         ages: days since outplanting.
         difference: survival of the one less that of the other.
         std_error: spread of the replicates; nan with fewer than two plots.
-        lower, upper: limits, within -1 and 1.
+        lower, upper: limits, within -1 and 1; nan where either survival is 0 or 1, since there its spread is unknown.
         clusters: how many plots hold either group.
     """
 
@@ -183,7 +183,8 @@ def bootstrap_difference(
     rows = [np.flatnonzero((groups.code == _place(groups, label)) & (corals > 0)) for label in (one, other)]
     union = np.unique(plots.code[np.concatenate(rows)])
     sides = [_side(start[own], end[own], corals[own], np.searchsorted(union, plots.code[own]), union.size) for own in rows]
-    value = sides[0][0].at(at) - sides[1][0].at(at)
+    survival = [curve.at(at) for curve, _ in sides]
+    value = survival[0] - survival[1]
     if union.size < 2:
         unknown = np.full(at.size, np.nan)
         return Contrast(at, value, unknown, unknown, unknown, union.size)
@@ -191,7 +192,10 @@ def bootstrap_difference(
     drawn = drawn[np.all([drawn @ table.table.sum(axis=1) > 0 for _, table in sides], axis=0)]
     apart = replicated(sides[0][1], drawn, at) - replicated(sides[1][1], drawn, at)
     error = apart.std(axis=0, ddof=1) if len(apart) > 1 else np.full(at.size, np.nan)
-    half = float(stdtrit(union.size - 1, 0.5 + level / 2)) * error
+    within = np.all(
+        [(alive > 0) & (alive < 1) for alive in survival], axis=0
+    )  # else the error of one side is 0, out of ignorance
+    half = np.where(within, float(stdtrit(union.size - 1, 0.5 + level / 2)) * error, np.nan)
     return Contrast(at, value, error, np.maximum(value - half, -1), np.minimum(value + half, 1), union.size)
 
 

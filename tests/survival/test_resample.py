@@ -216,3 +216,10 @@ def test_replicates_without_one_of_the_groups_are_left_out() -> None:
     data = reef(1)
     group = np.where(data["cluster"] == 0, "a", "b")  # a third of the draws miss the one plot of a
     assert np.isfinite(apart(data, group).std_error).all()
+
+
+def test_where_nothing_died_on_one_side_a_difference_has_no_limits() -> None:
+    data = {"left": [0, 365, 0, 365, 365, 365, 365, 365], "right": [30, INF, 30] + [INF] * 5, "cluster": [1, 1, 2, 2] * 2}
+    single = apart(data, ["a"] * 4 + ["b"] * 4)
+    assert single.difference[3] == -0.5
+    assert np.isnan([single.lower, single.upper]).all()
