@@ -7,17 +7,34 @@ from fieldkit.base.answers import Answer, find_matter, statement, take_back
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.errors import BaseError, SayError
 from fieldkit.base.other_base import is_base, merge_base
+from fieldkit.base.rows import (
+    CoralRow,
+    CountedRow,
+    CountedVisitRow,
+    FateRow,
+    MatterRow,
+    ObservationRow,
+    PhotoRow,
+    SeenRow,
+    SessionRow,
+)
 from fieldkit.base.spreadsheets import import_sheet, monitoring_protocol
-from fieldkit.base.view import MatterRow, ObservationRow, SessionRow, View
+from fieldkit.base.view import View
 
 __all__ = [
     "Answer",
     "Base",
     "BaseError",
+    "CoralRow",
+    "CountedRow",
+    "CountedVisitRow",
+    "FateRow",
     "MatterRow",
     "Merged",
     "ObservationRow",
+    "PhotoRow",
     "SayError",
+    "SeenRow",
     "SessionRow",
     "Statement",
     "View",

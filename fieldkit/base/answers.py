@@ -9,7 +9,8 @@ from typing import Any
 
 from fieldkit.base.base import Base, Statement
 from fieldkit.base.errors import SayError
-from fieldkit.base.view import MatterRow, View
+from fieldkit.base.rows import MatterRow
+from fieldkit.base.view import View
 from fieldkit.errors import Fault, raise_all
 from fieldkit.register.names import folded
 from fieldkit.settle.calendar import day_of

@@ -5,17 +5,15 @@
     DIR/protocols/      protocol files, likewise
 
 `receive` takes in entries from outside, `say` what a person enters or decides here. Both append, and bring the state up to date
-in the same transaction. One process writes at a time: SQLite before 3.51.3 can corrupt a WAL file that two connections write or
-checkpoint together, so a lock file is held around every write, and everyone else reads through connections that cannot write.
+in the same transaction.
 """
 
 from __future__ import annotations
 
-import sqlite3
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import closing, contextmanager, suppress
+from contextlib import contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date
 from io import BytesIO
@@ -24,25 +22,23 @@ from shutil import rmtree
 from tempfile import mkdtemp
 from typing import Any, Self
 
-from filelock import FileLock
-from sqlite_utils import Database
-
+from fieldkit.base.database import BaseDatabase
 from fieldkit.base.errors import BaseError
 from fieldkit.base.keeping import Keeper
-from fieldkit.base.migrations import state as state_migrations
 from fieldkit.base.state import State
+from fieldkit.base.tables import FOLD, make_anew
 from fieldkit.base.view import View
 from fieldkit.errors import Fault
 from fieldkit.ledger import CarryError, Entry, is_digest, mint, new_id, sha256
 from fieldkit.ledger.carry import About, CarryCount, read_carry, write_carry
 from fieldkit.ledger.fold import LEAD
-from fieldkit.ledger.migrations import ledger as ledger_migrations
 from fieldkit.ledger.store import Appended, Ledger
 from fieldkit.photos import PhotoError, PhotoStore
+from fieldkit.photos.store import Readable
 from fieldkit.protocol import Protocol, ProtocolError, read_protocol
 
-DATABASE = "fieldkit.db"
 BUSY_SECONDS = 30
+"""How long to wait for another writer: longer than the first carry file of a programme takes. Chosen by us."""
 
 
 @dataclass(frozen=True)
@@ -79,17 +75,18 @@ class Base:
         Raises:
             BaseError: there is none, or it was written by a later version.
         """
-        if not (folder / DATABASE).is_file():
-            raise BaseError.of("base.no_base", folder=str(folder))
         self.folder = folder
         self.photos = PhotoStore(folder / "photos")
         self.protocols = PhotoStore(folder / "protocols")
         self._protocols: dict[str, Protocol] = {}
-        with self._connected() as connection:
-            about = dict(connection.execute("SELECT name, value FROM base"))
+        self._database = BaseDatabase(folder, patience_seconds=BUSY_SECONDS)
+        if not self._database.is_there:
+            raise BaseError.of("base.no_base", folder=str(folder))
+        about = self._database.about()
         self.id: str = about["base"]
         self.programme: str = about["programme"]
         self.programme_name: str = about["programme_name"]
+        self._catch_up(about)
 
     @classmethod
     def create(cls, folder: Path, programme_name: str, programme: str | None = None) -> Self:
@@ -99,7 +96,7 @@ class Base:
             programme: the id of a programme that other bases have already; absent: a new programme.
 
         Raises:
-            BaseError: the folder is there and not empty.
+            BaseError: the folder is there and not empty, or none can be made there.
         """
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise BaseError.of("base.folder_taken", folder=str(folder))
@@ -107,8 +104,7 @@ class Base:
         made = Path(mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
         try:
             about = {"base": new_id(_now()), "programme": programme or new_id(_now()), "programme_name": programme_name}
-            with closing(_open(made / DATABASE)) as connection, connection:
-                connection.executemany("INSERT INTO base VALUES (?, ?)", sorted(about.items()))
+            BaseDatabase(made).make(about)
             if folder.exists():
                 folder.rmdir()
             made.chmod(0o755)
@@ -129,7 +125,12 @@ class Base:
     # writing
 
     def receive(self, entries: Iterable[Entry], *, source: str) -> Appended:
-        """Take in entries from outside; durable, and the state up to date, when this returns."""
+        """Take in entries from outside; durable, and the state up to date, when this returns.
+
+        Raises:
+            StoreError: they could not be written: the disk is full or broken, or another process does not stop writing. Then
+                none of them is there.
+        """
         with self._writing() as (ledger, keeper):
             appended = ledger.append(entries, source=source, received_at=_now())
             keeper.take_in(appended.new)
@@ -150,25 +151,18 @@ class Base:
                     ours=self.programme_name,
                 )
             entries = list(opened.entries())
-            taken = Counter[str]()
-            protocols = set()
+            content = 0
             for folder, digest, reader in opened.content():
                 try:
-                    if (self.protocols if folder == "protocols" else self.photos).put(reader, digest):
-                        taken[folder] += 1
-                        protocols |= {digest} if folder == "protocols" else set()
+                    content += self.protocols.put(reader, digest) if folder == "protocols" else self.keep_photo(reader, digest)
                 except CarryError:
                     continue  # bytes that are not the promised ones: already among the faults of the file
                 except PhotoError as error:
                     opened.faults.extend(error.faults)
             opened.prove()
-            with self._writing() as (ledger, keeper):
-                appended = ledger.append(entries, source=opened.about.source, received_at=_now())
-                for digest in sorted(protocols):
-                    keeper.protocol_arrived(digest)
-                keeper.take_in(appended.new)
+            appended = self.receive(entries, source=opened.about.source)
             new, known = arrivals(entries, appended.new)
-            return Merged(str(carry), len(appended.new), appended.known, new, known, taken.total(), tuple(opened.faults))
+            return Merged(str(carry), len(appended.new), appended.known, new, known, content, tuple(opened.faults))
 
     def say(self, statements: Iterable[Statement], *, recorder: str | None = None) -> list[Entry]:
         """Write down what a lead enters or decides here: a session of the base's own, with these statements in it.
@@ -186,12 +180,16 @@ class Base:
         self.receive(entries, source=self.id)
         return entries
 
+    def keep_photo(self, stream: Readable, digest: str) -> bool:
+        """Put the bytes of a photo into its store, unless it was redacted. Returns whether it is new."""
+        with self.view() as view:
+            is_redacted = digest in view.redacted()
+        return not is_redacted and self.photos.put(stream, digest)
+
     def keep_protocol(self, body: bytes) -> None:
         """Put the bytes of a protocol file into its store; what was noted under it is understood from now on."""
-        digest = sha256(body)
-        if self.protocols.put(BytesIO(body), digest):
-            with self._writing() as (_, keeper):
-                keeper.protocol_arrived(digest)
+        if self.protocols.put(BytesIO(body), sha256(body)):
+            self.receive((), source=self.id)
 
     def adopt(self, protocol: Protocol) -> None:
         """Make a protocol one of the programme's. Adopting it again changes nothing."""
@@ -207,19 +205,20 @@ class Base:
     @contextmanager
     def view(self) -> Iterator[View]:
         """The state as it stands now, to be read while the block lasts."""
-        with self._connected() as connection:
+        with self._database.reading() as connection:
             yield View(connection)
 
     def carry(self, path: Path, *, since: date | None = None) -> CarryCount:
         """Write a carry file of everything, or of the sessions of which something was handed in on that day or later."""
-        with self._connected() as connection:
-            ledger = Ledger(connection)
+        with self.view() as view:
+            ledger, redacted = view.ledger, view.redacted()
             entries = ledger.all() if since is None else iter(ledger.of_sessions(ledger.sessions_received_since(since)))
             content = [*_content("protocols", self.protocols), *_content("photos", self.photos)]
             if since is not None:
                 kept = list(entries)
                 named = {entry.values.get(name) for entry in kept for name in ("photo", "digest", "protocol")}
                 entries, content = iter(kept), [one for one in content if one[1] in named]
+            content = [one for one in content if one[1] not in redacted]
             return write_carry(path, About(self.programme, self.programme_name, self.id), entries, content)
 
     def check(self) -> list[Fault]:
@@ -228,43 +227,56 @@ class Base:
         Changes nothing. Returns what is wrong.
         """
         faults = [*self.photos.check(), *self.protocols.check()]
-        with FileLock(self.folder / "write.lock", timeout=BUSY_SECONDS), closing(_open(self.folder / DATABASE)) as connection:
-            faults += [
-                Fault("base.integrity", {"why": row[0]})
-                for row in connection.execute("PRAGMA integrity_check")
-                if row[0] != "ok"
-            ]
-            connection.execute("BEGIN IMMEDIATE")
+        with self._database.writing() as connection:
             ledger, state = Ledger(connection), State(connection)
-            faults += [Fault("base.rotten_entry", {"digest": digest}) for digest in ledger.rotten()]
-            kept = state.digest()
-            Keeper(ledger, state, self.protocol).from_nothing()
-            if state.digest() != kept:
+            problems = [why for (why,) in connection.execute("PRAGMA integrity_check") if why != "ok"]
+            faults += [Fault("base.integrity", {"why": why}) for why in problems]
+            rotten = [Fault("base.rotten_entry", {"digest": digest}) for digest in ledger.rotten()]
+            if not rotten and self._differs(ledger, state):  # nothing follows from bytes that cannot be read
                 faults.append(Fault("base.state_differs"))
             connection.execute("ROLLBACK")
-        return faults
+        return faults + rotten
+
+    def _differs(self, ledger: Ledger, state: State) -> bool:
+        kept = state.digest()
+        Keeper(ledger, state, self.protocol).from_nothing()
+        return state.digest() != kept
 
     @contextmanager
     def _writing(self) -> Iterator[tuple[Ledger, Keeper]]:
-        """One transaction on the one writing connection; all of it is on the disk when the block ends, or none."""
-        with FileLock(self.folder / "write.lock", timeout=BUSY_SECONDS), closing(_open(self.folder / DATABASE)) as connection:
-            connection.execute("BEGIN IMMEDIATE")
-            try:
-                ledger = Ledger(connection)
-                yield ledger, Keeper(ledger, State(connection), self.protocol)
-            except BaseException:
-                if connection.in_transaction:  # after a full disk SQLite has rolled back already
-                    connection.execute("ROLLBACK")
-                raise
-            connection.execute("COMMIT")
+        """One transaction. What is redacted in it is off the disk when the block ends."""
+        with self._database.writing() as connection:
+            ledger, state = Ledger(connection), State(connection)
+            keeper = Keeper(ledger, state, self.protocol)
+            here = frozenset(self.protocols.digests())
+            for digest in sorted(here - state.protocols()):
+                keeper.protocol_arrived(digest)
+            state.put_protocols(here)
+            yield ledger, keeper
+            if keeper.redacted:
+                connection.execute("COMMIT")
+                connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")  # the log still holds the bytes that went
+        self._remove_photos(keeper.redacted)
 
-    @contextmanager
-    def _connected(self) -> Iterator[sqlite3.Connection]:
-        """A connection that can only read."""
-        path = (self.folder / DATABASE).absolute().as_uri()
-        with closing(sqlite3.connect(f"{path}?mode=ro", uri=True, timeout=BUSY_SECONDS, isolation_level=None)) as connection:
-            connection.execute("BEGIN")  # one state for everything that is read through it
-            yield connection
+    def _catch_up(self, about: Mapping[str, str]) -> None:
+        """Do what another version did not know of, and what a process that was killed left undone.
+
+        A file and the state that speaks of it cannot be written at one stroke: a protocol comes before, a redacted photo
+        goes after.
+        """
+        if about.get("fold") != FOLD:
+            with self._database.writing() as connection:
+                make_anew(connection)
+                Keeper(Ledger(connection), State(connection), self.protocol).from_nothing()
+        with self.view() as view:
+            redacted, unheard_of = view.redacted(), set(self.protocols.digests()) - view.protocols_heard_of()
+        self._remove_photos(redacted)
+        if unheard_of:
+            self.receive((), source=self.id)
+
+    def _remove_photos(self, redacted: Iterable[str]) -> None:
+        for digest in redacted:
+            self.photos.path(digest).unlink(missing_ok=True)
 
     def protocol(self, digest: str) -> Protocol | None:
         """The protocol file of that digest; None while it is not here, or where it is faulty."""
@@ -272,18 +284,6 @@ class Base:
             with self.protocols.open(digest) as file, suppress(ProtocolError):  # what was noted under a faulty one says so
                 self._protocols[digest] = read_protocol(file.read(), name=digest)
         return self._protocols.get(digest)
-
-
-def _open(path: Path) -> sqlite3.Connection:
-    """The writing connection: durable before COMMIT returns."""
-    connection = sqlite3.connect(path, timeout=BUSY_SECONDS, isolation_level=None)
-    connection.execute("PRAGMA journal_mode = WAL")
-    connection.execute("PRAGMA synchronous = FULL")
-    connection.execute("PRAGMA fullfsync = ON")
-    database = Database(connection)
-    ledger_migrations.apply(database)
-    state_migrations.apply(database)
-    return connection
 
 
 def arrivals(given: Iterable[Entry], new: Iterable[Entry]) -> tuple[Counter[str], Counter[str]]:

@@ -10,16 +10,18 @@ from collections.abc import Iterator
 from io import BytesIO
 from pathlib import Path
 
-from fieldkit.base.base import DATABASE, Base, Merged, arrivals
+from fieldkit.base.base import Base, Merged, arrivals
+from fieldkit.base.database import BaseDatabase
 from fieldkit.base.errors import BaseError
 from fieldkit.errors import Fault
-from fieldkit.ledger import Entry, sha256
+from fieldkit.ledger import sha256
+from fieldkit.ledger.store import Ledger
 from fieldkit.photos import PhotoError, PhotoStore
 
 
 def is_base(folder: Path) -> bool:
     """Whether there is a base in that folder."""
-    return (folder / DATABASE).is_file()
+    return BaseDatabase(folder).is_there
 
 
 def merge_base(base: Base, folder: Path) -> Merged:
@@ -28,29 +30,26 @@ def merge_base(base: Base, folder: Path) -> Merged:
     Raises:
         BaseError: there is no base, or it is another programme's; then nothing was written.
     """
-    other = Base(folder)
-    if other.programme != base.programme:
-        raise BaseError.of("base.other_programme", file=str(folder), theirs=other.programme_name, ours=base.programme_name)
-    faults: list[Fault] = []
-    with other.view() as view:
-        entries = list(_proven(view.ledger.all(), folder, faults))
+    database = BaseDatabase(folder)
+    if not database.is_there:
+        raise BaseError.of("base.no_base", folder=str(folder))
+    about = database.about()
+    if about["programme"] != base.programme:
+        theirs = about["programme_name"]
+        raise BaseError.of("base.other_programme", file=str(folder), theirs=theirs, ours=base.programme_name)
+    with database.reading() as connection:
+        ledger = Ledger(connection)
+        entries = list(ledger.sound())
+        faults = [_rotten(folder, f"entries/{digest}") for digest in ledger.rotten()]
     content = 0
-    for protocol in _lacking(base.protocols, other.protocols, faults):
+    for protocol in _lacking(base.protocols, PhotoStore(folder / "protocols"), faults):
         base.keep_protocol(protocol)
         content += 1
-    for photo in _lacking(base.photos, other.photos, faults):
-        content += base.photos.put(BytesIO(photo), sha256(photo))
-    appended = base.receive(entries, source=other.id)
+    for photo in _lacking(base.photos, PhotoStore(folder / "photos"), faults):
+        content += base.keep_photo(BytesIO(photo), sha256(photo))
+    appended = base.receive(entries, source=about["base"])
     new, known = arrivals(entries, appended.new)
     return Merged(str(folder), len(appended.new), appended.known, new, known, content, tuple(faults))
-
-
-def _proven(entries: Iterator[Entry], folder: Path, faults: list[Fault]) -> Iterator[Entry]:
-    for entry in entries:
-        if sha256(entry.body) == entry.digest:
-            yield entry
-        else:
-            faults.append(_rotten(folder, f"entries/{entry.digest}"))
 
 
 def _lacking(ours: PhotoStore, theirs: PhotoStore, faults: list[Fault]) -> Iterator[bytes]:

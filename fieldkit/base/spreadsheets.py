@@ -76,8 +76,8 @@ class RegisterNames:
         self._genotypes = {
             folded(said["accession"]): id_ for id_, said in view.things("genotype").items() if "accession" in said
         }
-        self._tags: dict[tuple[str, str], str] = {}
-        self._positions: dict[tuple[str, str], str] = {}
+        self._tags: dict[tuple[str | None, str], str] = {}
+        self._positions: dict[tuple[str | None, str], str] = {}
         for row in view.corals():
             for tag, _, _ in row["said"]["tags"]:
                 self._tags[row["plot"], folded(tag)] = row["id"]

@@ -4,67 +4,31 @@ from __future__ import annotations
 
 import json
 import sqlite3
-from collections.abc import Collection, Iterable, Iterator, Mapping
-from dataclasses import dataclass
-from typing import Any
+from collections.abc import Collection, Iterator, Mapping
+from typing import Any, cast
 
-from fieldkit.base.state import State, unpacked_session
+from fieldkit.base.rows import (
+    CoralRow,
+    CountedRow,
+    CountedVisitRow,
+    FateRow,
+    MatterRow,
+    ObservationRow,
+    PhotoRow,
+    SeenRow,
+    SessionRow,
+)
+from fieldkit.base.state import State, as_session
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
-from fieldkit.ledger.fold import Session, standing
+from fieldkit.ledger.fold import standing
 from fieldkit.ledger.store import Ledger
-
-
-@dataclass(frozen=True)
-class SessionRow:
-    """A session as it says itself, and when and where it was as settled."""
-
-    session: Session
-    site: str | None
-    day: str | None
-    visit: str | None
-    set_aside: bool
-
-
-@dataclass(frozen=True)
-class MatterRow:
-    """A matter as it stands."""
-
-    id: str
-    kind: str
-    of: tuple[str, ...]
-    why: Fault
-    unit: str
-    corals: tuple[str, ...]
-    visit: str | None
-    session: str | None
-    fields: Mapping[str, Mapping[str, Any]]
-    """Field to digest to value, where observations differ."""
-    answers: tuple[str, ...]
-    ruling: str | None
-
-    @property
-    def is_open(self) -> bool:
-        return self.ruling is None
-
-
-@dataclass(frozen=True)
-class ObservationRow:
-    """An observation as it was handed in, and what became of it."""
-
-    digest: str
-    session: str
-    seq: int
-    values: Mapping[str, Any]
-    fate: str
-    coral: str | None
 
 
 class View:
     """One moment of a base. Open it with `Base.view()`; it is good until that block ends."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
-        self._db = connection
         self._state = State(connection)
         self.ledger = Ledger(connection)
 
@@ -74,27 +38,25 @@ class View:
         """Registered things of a kind (site, plot, genotype, person, permit, lot, boat_day, event, protocol …), by id."""
         return {row["id"]: json.loads(row["said"]) for row in self.rows("SELECT id, said FROM thing WHERE kind = ?", kind)}
 
-    def corals(self, ids: Collection[str] | None = None) -> list[dict[str, Any]]:
-        """Rows of the coral table, all of them or those named; `said` unpacked."""
-        rows = self._of("SELECT * FROM coral", "id", ids)
-        return [row | {"said": json.loads(row["said"])} for row in rows]
+    def corals(self, ids: Collection[str] | None = None) -> list[CoralRow]:
+        """The corals, all of them or those named."""
+        return cast("list[CoralRow]", self._of("SELECT * FROM coral", "id", ids))
 
-    def corals_of_plot(self, plot: str) -> list[dict[str, Any]]:
+    def corals_of_plot(self, plot: str) -> list[CoralRow]:
         rows = self.rows("SELECT * FROM coral WHERE plot = ? ORDER BY position, id", plot)
-        return [row | {"said": json.loads(row["said"])} for row in rows]
+        return cast("list[CoralRow]", _unpacked(rows))
 
-    def seen(self, corals: Collection[str] | None = None) -> list[dict[str, Any]]:
-        """What was settled of each coral on each visit: coral, visit, state, day, and `said` with days, values and digests."""
-        rows = self._of("SELECT * FROM seen", "coral", corals)
-        return [row | {"said": json.loads(row["said"])} for row in rows]
+    def seen(self, corals: Collection[str] | None = None) -> list[SeenRow]:
+        """What was settled of each coral on each visit."""
+        return cast("list[SeenRow]", self._of("SELECT * FROM seen", "coral", corals, order="coral, visit"))
 
-    def counted(self) -> list[dict[str, Any]]:
-        """The counted groups: unit (the plot), genotype, planted, planted_on, method, and `said` with their intervals."""
-        return [row | {"said": json.loads(row["said"])} for row in self.rows("SELECT * FROM counted ORDER BY unit, genotype")]
+    def counted(self) -> list[CountedRow]:
+        """The groups of counted plots."""
+        return cast("list[CountedRow]", self._of("SELECT * FROM counted", "unit", None, order="unit, genotype"))
 
-    def counted_visits(self) -> list[dict[str, Any]]:
-        rows = self.rows("SELECT * FROM counted_visit ORDER BY unit, genotype, day")
-        return [row | {"said": json.loads(row["said"])} for row in rows]
+    def counted_visits(self) -> list[CountedVisitRow]:
+        rows = self._of("SELECT * FROM counted_visit", "unit", None, order="unit, genotype, day, said")
+        return cast("list[CountedVisitRow]", rows)
 
     def plantings_of_groups(self) -> list[tuple[Entry, str | None]]:
         """Standing plantings of counted groups, each with its day."""
@@ -107,26 +69,25 @@ class View:
     # sessions and observations
 
     def sessions(self, ids: Collection[str] | None = None) -> dict[str, SessionRow]:
-        return {
-            row["id"]: SessionRow(unpacked_session(row), row["site"], row["day"], row["visit"], bool(row["set_aside"]))
-            for row in self._of("SELECT * FROM session", "id", ids)
-        }
+        return {row["id"]: as_session(row) for row in self._rows_of("SELECT * FROM session", "id", ids)}
 
     def observations(self, digests: Collection[str] | None = None) -> Iterator[ObservationRow]:
-        """Observations with their fate, all in order of arrival or those named."""
-        rows = self._of(
-            "SELECT ledger.digest, ledger.session, seq, body, fate, coral FROM ledger JOIN fate USING (digest)",
+        """Observations with their fate, all in order of arrival or those named. One that was redacted says nothing more."""
+        rows = self._rows_of(
+            "SELECT ledger.digest, ledger.session, seq, body, fate, coral FROM ledger LEFT JOIN fate USING (digest)",
             "ledger.digest",
             digests,
             order="place",
+            where="kind = 'observation'",
         )
         for row in rows:
-            values = json.loads(row["body"])["values"]
-            yield ObservationRow(row["digest"], row["session"], row["seq"], values, row["fate"], row["coral"])
+            values = json.loads(row["body"])["values"] if row["body"] else {}
+            fate = row["fate"] or "redacted"
+            yield ObservationRow(row["digest"], row["session"], row["seq"], values, fate, row["coral"])
 
     def observations_of_session(self, session: str) -> list[ObservationRow]:
-        digests = [row["digest"] for row in self.rows("SELECT digest FROM fate WHERE session = ?", session)]
-        return list(self.observations(digests))
+        rows = self.rows("SELECT digest FROM ledger WHERE session = ? AND kind = 'observation'", session)
+        return list(self.observations([row["digest"] for row in rows]))
 
     def observations_of_coral(self, coral: str) -> list[ObservationRow]:
         digests = [row["digest"] for row in self.rows("SELECT digest FROM fate WHERE coral = ?", coral)]
@@ -134,20 +95,30 @@ class View:
 
     def fates(self) -> dict[str, int]:
         """How many observations have each fate."""
-        return {row["fate"]: row["n"] for row in self.rows("SELECT fate, count(*) AS n FROM fate GROUP BY fate ORDER BY fate")}
+        rows = self.rows(
+            "SELECT coalesce(fate, 'redacted') AS fate, count(*) AS n FROM ledger LEFT JOIN fate USING (digest)"
+            " WHERE kind = 'observation' GROUP BY 1 ORDER BY 1"
+        )
+        return {row["fate"]: row["n"] for row in rows}
 
-    def fates_of(self, digests: Collection[str]) -> list[dict[str, Any]]:
-        """Rows of digest, unit, fate, coral, session."""
-        return self._of("SELECT * FROM fate", "digest", digests)
+    def fates_of(self, digests: Collection[str]) -> list[FateRow]:
+        """What became of these observations; those that were redacted are not among them."""
+        return cast("list[FateRow]", self._rows_of("SELECT * FROM fate", "digest", digests))
 
-    def photos_of_session(self, session: str) -> list[dict[str, Any]]:
-        rows = self.rows("SELECT * FROM photo WHERE unit = ? ORDER BY digest", session)
-        return [row | {"said": json.loads(row["said"])} for row in rows]
+    def photos_of_session(self, session: str) -> list[PhotoRow]:
+        return cast("list[PhotoRow]", self._of("SELECT * FROM photo", "unit", [session], order="digest"))
 
-    def photos_of_lines(self, lines: Collection[str]) -> list[dict[str, Any]]:
+    def photos_of_lines(self, lines: Collection[str]) -> list[PhotoRow]:
         """Photos that show these rows of slates."""
-        rows = self._of("SELECT * FROM photo", "line", lines)
-        return [row | {"said": json.loads(row["said"])} for row in rows]
+        return cast("list[PhotoRow]", self._of("SELECT * FROM photo", "line", lines, order="line, digest"))
+
+    def redacted(self) -> frozenset[str]:
+        """Digests of entries and photos that must go wherever they turn up."""
+        return self._state.redacted()
+
+    def protocols_heard_of(self) -> frozenset[str]:
+        """Digests of the protocol files with which the state was computed."""
+        return self._state.protocols()
 
     # matters
 
@@ -165,13 +136,23 @@ class View:
         return self._state.digest()
 
     def rows(self, sql: str, *parameters: Any) -> list[dict[str, Any]]:
-        return self._state.rows(sql, None, *parameters)
+        """Rows of a query as dictionaries; for what the other methods do not give."""
+        return self._state.rows(sql, *parameters)
 
-    def _of(self, sql: str, column: str, names: Iterable[str] | None, *, order: str | None = None) -> list[dict[str, Any]]:
+    def _of(self, sql: str, column: str, names: Collection[str] | None, *, order: str | None = None) -> list[dict[str, Any]]:
+        return _unpacked(self._rows_of(sql, column, names, order=order))
+
+    def _rows_of(
+        self, sql: str, column: str, names: Collection[str] | None, *, order: str | None = None, where: str = "1"
+    ) -> list[dict[str, Any]]:
         ordered = f" ORDER BY {order or column}"
         if names is None:
-            return self._state.rows(sql + ordered)
-        return self._state.rows(f"{sql} WHERE {column} IN (SELECT value FROM json_each(?)){ordered}", list(names))
+            return self.rows(f"{sql} WHERE {where}{ordered}")
+        return self.rows(f"{sql} WHERE {where} AND {column} IN (SELECT value FROM json_each(?)){ordered}", list(names))
+
+
+def _unpacked(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
+    return [row | {"said": json.loads(row["said"])} for row in rows]
 
 
 def _matter(row: Mapping[str, Any]) -> MatterRow:

@@ -1,25 +1,32 @@
 """Which entries stand, and what a session says of itself. Pure: a set of entries in, the same answer in any order.
 
-This is the ledger's part of the fold. Who supersedes whom is decided by `replaces` alone: no clock, no order of arrival. An entry
-has effect only if its session let it (`is_entitled`); what it names is gone for good, even if it is itself superseded later.
-Digests make rings impossible: an entry can only name what was minted before it.
+This is the ledger's part of the fold. Who supersedes whom is decided by `replaces` alone: no clock, no order of arrival. An
+entry has effect only if its session let it (`is_entitled`); what it names is gone for good, even if it is itself superseded
+later. Digests make rings impossible: an entry can only name what was minted before it.
+
+What a lead's redaction names counts as absent before anything else is asked (`redacted`). Two things it cannot reach,
+whoever asks: another redaction, and what opens a lead's session (`is_beyond_redaction`). Both decide which redactions are
+valid; could they go, a base that still had their bytes and one that never saw them would not come to the same state.
 """
 
 from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
-from fieldkit.ledger.entry import LEAD_FAMILIES, Entry
+from fieldkit.ledger.entry import LEAD_FAMILIES, Entry, is_digest
 
 LEAD = "lead"
+
+_NAMES = ("plot", "coral", "row", "genotype")
+"""What entries call things by. A list or an object there is no name, whatever the protocol says."""
 
 
 @dataclass(frozen=True, slots=True)
 class Session:
-    """What a session's own entries say of it. `values` are those of its opening entry as it stands now, corrections included."""
+    """What a session's own entries say of it. `values` are those of its opening entry as it stands now, with corrections."""
 
     id: str
     device: str | None
@@ -33,6 +40,8 @@ class Session:
     taken_back: bool = False
     """Whether the import that made it was taken back."""
     has_observations: bool = False
+    plots: tuple[str, ...] = ()
+    """The plots that its standing observations name."""
     promised: int | None = None
     """How many entries its close entry announced."""
     held: int = 0
@@ -61,15 +70,57 @@ class Standing:
     """Digests of entries that have no effect because their session may not say such a thing; each is a matter."""
 
 
+def opens(entry: Entry) -> bool:
+    """Whether it is the first entry of a session, which says its device and role once and for all."""
+    return entry.kind == "session" and entry.seq == 1 and entry.is_understood
+
+
+def opened(id_: str, entries: Iterable[Entry], imports_taken_back: frozenset[str]) -> Session:
+    """Of a session: its device, its role, and whether it was taken back; what decides whether its entries have effect.
+
+    These are its first entry's and cannot be corrected: the door checked them against the writer's token. Where several entries
+    claim to open it, a lead's goes first. Only a lead's device can write one, so that no phone can silence a lead's session.
+    """
+    first = min(filter(opens, entries), key=lambda entry: (entry.values.get("role") != LEAD, entry.digest), default=None)
+    if first is None:
+        return Session(id_, None, None, {})
+    role, import_ = first.values.get("role"), first.values.get("import")
+    taken_back = isinstance(import_, str) and import_ in imports_taken_back
+    return Session(id_, first.device, role if isinstance(role, str) else None, {}, taken_back=taken_back)
+
+
+def redacted(redacts: Iterable[Entry], openings: Iterable[Entry]) -> frozenset[str]:
+    """Digests of entries and photos that count as absent, because a lead's redaction names them. More entries never make fewer.
+
+    Args:
+        redacts: the entries that redact; others are passed over.
+        openings: those that open the sessions of the former.
+    """
+    leads = {(entry.session, entry.device) for entry in openings if opens(entry) and entry.values.get("role") == LEAD}
+    named: set[Any] = set()
+    for entry in redacts:
+        of = entry.values.get("of")
+        if entry.kind == "redact" and entry.is_understood and (entry.session, entry.device) in leads and isinstance(of, list):
+            named |= {digest for digest in of if is_digest(digest)}
+    return frozenset(named)
+
+
+def is_beyond_redaction(entry: Entry) -> bool:
+    return entry.kind == "redact" or (opens(entry) and entry.values.get("role") == LEAD)
+
+
 def is_entitled(entry: Entry, session: Session | None) -> bool:
-    """Whether the session may say this: written by its own device, and lead's kinds in a lead's session only."""
+    """Whether the session may say this: written by its own device, and what is a lead's to say in a lead's session only."""
     if session is None or session.device is None or entry.device != session.device:
         return False
-    return session.is_lead or entry.family not in LEAD_FAMILIES
+    takes_back_import = entry.kind == "retract" and "import" in entry.values
+    return session.is_lead or not (entry.family in LEAD_FAMILIES or takes_back_import)
 
 
 def may_replace(entry: Entry, replaced: Entry, session: Session) -> bool:
     """Whether `entry`, of `session`, may supersede: its own family, and its own session or a lead's."""
+    if replaced.kind == "redact":
+        return False  # the bytes are gone; nobody can unsay that
     family_fits = entry.kind == "retract" or entry.family == replaced.family
     return family_fits and (entry.session == replaced.session or session.is_lead)
 
@@ -87,7 +138,7 @@ def standing(entries: Iterable[Entry], sessions: Mapping[str, Session]) -> Stand
     effective = []
     for digest, entry in sorted(known.items()):
         session = sessions.get(entry.session)
-        if not entry.is_understood:
+        if not entry.is_understood or not _names_things(entry):
             fates[digest] = "not understood"
         elif session is not None and session.taken_back:
             fates[digest] = "retracted"
@@ -111,49 +162,49 @@ def standing(entries: Iterable[Entry], sessions: Mapping[str, Session]) -> Stand
     return Standing(heads, fates, tuple(sorted(set(not_entitled))))
 
 
-def session(id_: str, entries: Iterable[Entry], others: Mapping[str, Session], imports_taken_back: frozenset[str]) -> Session:
-    """What a session says of itself.
+def session(id_: str, entries: Iterable[Entry], sessions: Mapping[str, Session]) -> tuple[Session, Standing]:
+    """What a session says of itself, and which of the entries stand.
 
     Args:
-        entries: all entries of the session, and all of other sessions that name one of them in `replaces`.
-        others: the sessions of the latter, as far as they are known.
-        imports_taken_back: digests of imports that a lead took back whole.
-
-    Its device, role and import are those of its first entry and cannot be corrected: the door checked them against the writer's
-    token. Given its `session` entries alone, these three are right already.
+        entries: all of the session, all that name one of them in `replaces`, and all that those of the session name.
+        sessions: as `opened`, the sessions of all of them.
     """
-    entries = sorted(entries, key=lambda entry: (entry.seq, entry.digest))
+    entries = list({entry.digest: entry for entry in entries}.values())
     own = [entry for entry in entries if entry.session == id_]
-    first = next((entry for entry in own if entry.kind == "session" and entry.is_understood and entry.seq == 1), None)
-    if first is None:
-        return Session(id_, None, None, {}, held=len(own), continued_twice=_sharing_a_place(own))
-    opened = Session(id_, first.device, first.values.get("role"), {})
-    stands = standing(entries, {**others, id_: opened})
-    openings = [entry for entry in stands.heads.values() if entry.kind == "session" and _reaches(entry, own)]
-    values, disputed = merged([entry.values for entry in openings])
-    closes = [
-        entry.values["n"] for entry in stands.heads.values() if entry.kind == "close" and isinstance(entry.values.get("n"), int)
+    digests = {entry.digest for entry in own}
+    known = sessions[id_]
+    # A session that was taken back still tells where and when it was; only its rows count no more.
+    telling = {entry.session: sessions[entry.session] for entry in entries} | {id_: replace(known, taken_back=False)}
+    stands = standing(entries, telling)
+    heads = [entry for entry in stands.heads.values() if entry.session == id_]
+    openings = [
+        entry
+        for entry in stands.heads.values()
+        if entry.kind == "session" and (entry.session == id_ or not digests.isdisjoint(entry.replaces))
     ]
-    return Session(
-        id=id_,
-        device=first.device,
-        role=first.values.get("role"),
+    values, disputed = merged(entry.values for entry in openings)
+    observed = [entry.values.get("plot") for entry in heads if entry.kind == "observation"]
+    promises = [entry.values.get("n") for entry in heads if entry.kind == "close"]
+    said = replace(
+        known,
         values=values,
         opening=tuple(sorted(entry.digest for entry in openings)),
         disputed=disputed,
-        taken_back=first.values.get("import") in imports_taken_back,
-        has_observations=any(entry.kind == "observation" and entry.session == id_ for entry in stands.heads.values()),
-        promised=max(closes, default=None),
+        has_observations=bool(observed),
+        plots=tuple(sorted({plot for plot in observed if isinstance(plot, str)})),
+        promised=max((n for n in promises if type(n) is int), default=None),
         held=len(own),
         continued_twice=_sharing_a_place(own),
+        not_entitled=() if known.taken_back else tuple(digest for digest in stands.not_entitled if digest in digests),
     )
+    return said, stands
 
 
 def merged(statements: Iterable[Mapping[str, Any]]) -> tuple[dict[str, Any], tuple[str, ...]]:
     """What several standing statements about one thing say together, field by field.
 
-    Absent on one side is no disagreement. Returns the values on which they agree, and the names on which they do not; the value of
-    such a name is unknown until somebody settles it.
+    Absent on one side is no disagreement. Returns the values on which they agree, and the names on which they do not; the
+    value of such a name is unknown until somebody settles it.
     """
     said: dict[str, list[Any]] = defaultdict(list)
     for values in statements:
@@ -164,9 +215,8 @@ def merged(statements: Iterable[Mapping[str, Any]]) -> tuple[dict[str, Any], tup
     return agreed, tuple(sorted(name for name, found in said.items() if len(found) > 1))
 
 
-def _reaches(entry: Entry, own: list[Entry]) -> bool:
-    """Whether a session entry speaks of this session: one of its own, or a lead's correction of one."""
-    return entry in own or any(replaced.digest in entry.replaces for replaced in own)
+def _names_things(entry: Entry) -> bool:
+    return not any(isinstance(entry.values.get(name), (list, dict)) for name in _NAMES)
 
 
 def _sharing_a_place(own: list[Entry]) -> tuple[str, ...]:

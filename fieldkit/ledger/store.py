@@ -1,6 +1,8 @@
 """The ledger on disk: append, and find again. The only file here that knows SQL.
 
-Durable before it answers: WAL with `synchronous=FULL`, one transaction a batch, on the one writing connection of the base.
+The caller holds the connection and the transaction, and so decides when what was appended is durable. What goes wrong in
+the database stays an `sqlite3.Error` up to there; bytes that are not those of their digest any more are a `StoreError`,
+wherever they turn up.
 """
 
 from __future__ import annotations
@@ -10,15 +12,18 @@ import sqlite3
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
-from typing import Any
 
 from fieldkit.ledger.canonical import sha256
 from fieldkit.ledger.entry import Entry
+from fieldkit.ledger.errors import StoreError
+from fieldkit.ledger.migrations import CHANGES_NOTHING
 from fieldkit.ledger.subjects import mentions, subjects
-
 
 MOST_PARSED = 100_000
 """How many parsed entries are held on to: about 100 MB. Chosen by us."""
+
+_HERE = "SELECT digest, body FROM ledger WHERE body IS NOT NULL"
+_NAMED = "(SELECT value FROM json_each(?))"  # a set of any size: the number of parameters is limited, the length of one is not
 
 
 @dataclass(frozen=True)
@@ -30,78 +35,95 @@ class Appended:
 
 
 class Ledger:
-    """The entries of one base, on an open connection. Appends; changes and removes nothing."""
+    """The entries of one base, on an open connection. Appends; removes nothing, changes nothing but what `empty` empties."""
 
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._db = connection
         self._parsed: dict[str, Entry] = {}
 
+    # writing
+
     def append(self, entries: Iterable[Entry], *, source: str, received_at: int) -> Appended:
-        """Add what is not there yet. The caller holds the transaction.
+        """Add what is not there yet. Bytes that rotted on the disk are replaced by those that came.
 
         Args:
             source: who handed the entries in: a device, a file, this base.
             received_at: this machine's clock, milliseconds; kept in the receipt, read by no fold.
         """
         batch = {entry.digest: entry for entry in entries}
-        held = {row[0] for row in self._in("SELECT digest FROM ledger WHERE digest", batch)}
+        held = dict(self._db.execute(f"SELECT digest, body FROM ledger WHERE digest IN {_NAMED}", [_json(batch)]))
+        self._mend([batch[digest] for digest, body in held.items() if body not in (None, batch[digest].body)])
         new = tuple(entry for digest, entry in batch.items() if digest not in held)
-        place = self.newest_place
-        rows = [(place + i, e.digest, e.session, e.seq, e.kind, e.body) for i, e in enumerate(new, 1)]
-        self._db.executemany("INSERT INTO ledger (place, digest, session, seq, kind, body) VALUES (?, ?, ?, ?, ?, ?)", rows)
+        placed = list(enumerate(new, self.newest_place + 1))
+        self._db.executemany(
+            "INSERT INTO ledger (place, digest, session, seq, kind, body) VALUES (?, ?, ?, ?, ?, ?)",
+            [(place, e.digest, e.session, e.seq, e.kind, e.body) for place, e in placed],
+        )
         for table, column, named in (("mention", "target", mentions), ("about", "subject", subjects)):
             self._db.executemany(
                 f"INSERT INTO {table} ({column}, place) VALUES (?, ?)",
-                [(name, place + i) for i, entry in enumerate(new, 1) for name in sorted(named(entry))],
+                [(name, place) for place, entry in placed for name in sorted(named(entry))],
             )
-        self._db.executemany("INSERT INTO receipt VALUES (?, ?, ?)", [(row[0], received_at, source) for row in rows])
-        return Appended(new, len(batch) - len(new))
+        self._db.executemany("INSERT INTO receipt VALUES (?, ?, ?)", [(place, received_at, source) for place, _ in placed])
+        return Appended(new, len(held))
+
+    def empty(self, digests: Collection[str]) -> None:
+        """Take the bytes of redacted entries off the disk; their rows stay, so that they are known when offered again."""
+        if not digests:
+            return
+        self._db.execute("PRAGMA secure_delete = ON")  # freed bytes are overwritten, not just forgotten
+        self._db.execute(f"UPDATE ledger SET body = NULL WHERE body IS NOT NULL AND digest IN {_NAMED}", [_json(digests)])
+        for digest in digests:
+            self._parsed.pop(digest, None)
+
+    def _mend(self, entries: Collection[Entry]) -> None:
+        """Put sound bytes in the place of rotten ones. The trigger rightly forbids it, so it is lifted for these rows alone."""
+        if not entries:
+            return
+        self._db.execute("DROP TRIGGER ledger_changes_nothing")
+        self._db.executemany("UPDATE ledger SET body = ? WHERE digest = ?", [(entry.body, entry.digest) for entry in entries])
+        self._db.execute(CHANGES_NOTHING)
+
+    # reading
 
     @property
     def newest_place(self) -> int:
         return int(self._db.execute("SELECT coalesce(max(place), 0) FROM ledger").fetchone()[0])
 
-    def next_seq(self, session: str) -> int:
-        """The next free place in a session of this base's own."""
-        return 1 + int(self._db.execute("SELECT coalesce(max(seq), 0) FROM ledger WHERE session = ?", [session]).fetchone()[0])
-
     def all(self) -> Iterator[Entry]:
         """Every entry whose bytes are here, in order of arrival."""
-        return map(self._entry, self._db.execute("SELECT digest, body FROM ledger WHERE body IS NOT NULL ORDER BY place"))
+        return map(self._entry, self._db.execute(f"{_HERE} ORDER BY place"))
+
+    def sound(self) -> Iterator[Entry]:
+        """The same, without those whose bytes are not theirs any more."""
+        rows = self._db.execute(f"{_HERE} ORDER BY place")
+        return (_entry(digest, body) for digest, body in rows if sha256(body) == digest)
+
+    def session_ids(self) -> list[str]:
+        """Every session of which an entry is here."""
+        rows = self._db.execute("SELECT DISTINCT session FROM ledger WHERE body IS NOT NULL ORDER BY session")
+        return [row[0] for row in rows]
 
     def with_digests(self, digests: Collection[str]) -> list[Entry]:
-        return self._entries("SELECT digest, body FROM ledger WHERE body IS NOT NULL AND digest", digests)
+        return self._entries(f"digest IN {_NAMED}", digests)
 
     def of_kind(self, kind: str) -> list[Entry]:
-        rows = self._db.execute("SELECT digest, body FROM ledger WHERE kind = ? AND body IS NOT NULL ORDER BY place", [kind])
-        return [self._entry(row) for row in rows]
+        return list(map(self._entry, self._db.execute(f"{_HERE} AND kind = ? ORDER BY place", [kind])))
 
     def of_sessions(self, sessions: Collection[str]) -> list[Entry]:
-        return self._entries("SELECT digest, body FROM ledger WHERE body IS NOT NULL AND session", sessions)
+        return self._entries(f"session IN {_NAMED}", sessions)
 
     def openings(self, sessions: Collection[str]) -> list[Entry]:
-        """The entries with which these sessions open, and corrections of them made within."""
-        return self._entries(
-            "SELECT digest, body FROM ledger WHERE body IS NOT NULL AND kind = 'session' AND session", sessions
-        )
+        """The entries with which these sessions open."""
+        return self._entries(f"session IN {_NAMED} AND seq = 1", sessions)
 
     def about(self, things: Collection[str]) -> list[Entry]:
         """Entries that speak of one of these plots, corals, rows or registered things."""
-        return self._entries(
-            "SELECT digest, body FROM ledger WHERE body IS NOT NULL AND place IN "
-            "(SELECT place FROM about WHERE subject IN (SELECT value FROM json_each(?)))",
-            things,
-            closed=True,
-        )
+        return self._entries(f"place IN (SELECT place FROM about WHERE subject IN {_NAMED})", things)
 
     def mentioning(self, names: Collection[str]) -> list[Entry]:
         """Entries that replace, rule upon or redact one of these digests or sessions, or take back one of these imports."""
-        return self._entries(
-            "SELECT digest, body FROM ledger WHERE body IS NOT NULL AND place IN "
-            "(SELECT place FROM mention WHERE target IN (SELECT value FROM json_each(?)))",
-            names,
-            closed=True,
-        )
+        return self._entries(f"place IN (SELECT place FROM mention WHERE target IN {_NAMED})", names)
 
     def sessions_received_since(self, day: date) -> list[str]:
         """Sessions of which an entry came in on that day (UTC) or later."""
@@ -111,15 +133,14 @@ class Ledger:
 
     def rotten(self) -> Iterator[str]:
         """Digests of entries whose bytes are not theirs any more."""
-        rows = self._db.execute("SELECT digest, body FROM ledger WHERE body IS NOT NULL ORDER BY place")
-        return (digest for digest, body in rows if sha256(body) != digest)
+        return (digest for digest, body in self._db.execute(f"{_HERE} ORDER BY place") if sha256(body) != digest)
 
     def counts(self) -> dict[str, int]:
-        """How many entries of each kind."""
+        """How many entries of each kind, those that were redacted included."""
         return dict(self._db.execute("SELECT kind, count(*) FROM ledger GROUP BY kind ORDER BY kind"))
 
-    def _entries(self, sql: str, names: Collection[str], *, closed: bool = False) -> list[Entry]:
-        return [self._entry(row) for row in self._in(sql, names, closed=closed)]
+    def _entries(self, condition: str, names: Collection[str]) -> list[Entry]:
+        return list(map(self._entry, self._db.execute(f"{_HERE} AND {condition}", [_json(names)]))) if names else []
 
     def _entry(self, row: tuple[str, bytes]) -> Entry:
         """An entry from its row. The strata of a fold ask for the same ones again and again: each is parsed once."""
@@ -127,18 +148,13 @@ class Ledger:
             return known
         if len(self._parsed) >= MOST_PARSED:
             self._parsed.clear()
-        return self._parsed.setdefault(row[0], _entry(row))
-
-    def _in(self, sql: str, names: Collection[str], *, closed: bool = False) -> list[Any]:
-        """Rows of a query over a set of names of any size: json_each knows no limit on the number of parameters."""
-        if not closed:
-            sql += " IN (SELECT value FROM json_each(?))"
-        return self._db.execute(sql, [json.dumps(list(names))]).fetchall() if names else []
+        return self._parsed.setdefault(row[0], _entry(*row))
 
 
-def _entry(row: tuple[str, bytes]) -> Entry:
-    """An entry from its stored bytes: they were judged at the door, and `check` proves them again."""
-    digest, body = row
+def _entry(digest: str, body: bytes) -> Entry:
+    """An entry from its stored bytes: they were judged at the door, and have only to be the same still."""
+    if sha256(body) != digest:
+        raise StoreError.of("base.rotten_entry", digest=digest)
     said = json.loads(body)
     return Entry(
         digest=digest,
@@ -152,3 +168,7 @@ def _entry(row: tuple[str, bytes]) -> Entry:
         replaces=tuple(said["replaces"]),
         values=said["values"],
     )
+
+
+def _json(names: Iterable[str]) -> str:
+    return json.dumps(list(names))

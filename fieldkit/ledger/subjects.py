@@ -19,9 +19,9 @@ _THINGS = {
 
 
 def subjects(entry: Entry) -> frozenset[str]:
-    """Ids of the plots, corals and rows, and of the registered thing, that the entry speaks of."""
+    """Names of the plots, corals and rows, and of the registered thing, that the entry speaks of, as it calls them."""
     names: Iterable[str] = _THINGS.get(entry.kind, (entry.kind,))
-    return frozenset(value for name in names if is_id(value := entry.values.get(name)))
+    return frozenset(value for name in names if isinstance(value := entry.values.get(name), str))
 
 
 def mentions(entry: Entry) -> frozenset[str]:

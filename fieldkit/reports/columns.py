@@ -193,9 +193,9 @@ def _visits(view: View, as_of: date | None) -> dict[str, list[Visit]]:
 
 
 def _counted(view: View, named: _Labels, as_of: date | None) -> Iterable[Subject]:
-    visits: dict[tuple[str, str], list[dict[str, Any]]] = defaultdict(list)
-    for row in view.counted_visits():
-        visits[row["unit"], row["genotype"]].append(row)
+    visits: dict[tuple[str, str], list[Mapping[str, Any]]] = defaultdict(list)
+    for visit in view.counted_visits():
+        visits[visit["unit"], visit["genotype"]].append(visit)
     for row in view.counted():
         seen = visits[row["unit"], row["genotype"]]
         planted_on = day_of(row["planted_on"])

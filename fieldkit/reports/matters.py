@@ -137,7 +137,7 @@ def _last_visit(view: View, matter: MatterRow) -> dict[str, Any]:
     before = [row for row in view.seen(matter.corals) if row["state"] and row["visit"] < matter.visit]
     if not before:
         return {}
-    last = max(before, key=lambda row: row["day"])
+    last = max(before, key=lambda row: row["day"] or "")
     values = last["said"]["values"]
     return {"day": last["day"], "state": last["state"], **{name: values[name] for name in matter.fields if name in values}}
 

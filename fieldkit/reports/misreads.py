@@ -117,7 +117,7 @@ def _last_seen(view: View, corals: Iterable[str], day: str) -> dict[str, dict[st
     """Of each coral its last state before a day, and each of its values when it was last noted."""
     found: dict[str, dict[str, Any]] = {}
     for row in sorted(view.seen(list(corals)), key=lambda row: row["day"] or ""):
-        if row["state"] and row["day"] < day:
+        if row["state"] and row["day"] and row["day"] < day:
             values = found.get(row["coral"], {}).get("values", {}) | row["said"]["values"]
             found[row["coral"]] = {"state": row["state"], "values": values}
     return found

@@ -1,0 +1,150 @@
+"""The database file of a base: who may open it how, and what it means when that fails.
+
+One process writes at a time: SQLite before 3.51.3 can corrupt a WAL file that two connections write or checkpoint together.
+So a lock file is held around every write, and everyone else reads through connections that cannot write. No error of SQLite
+or of the lock leaves this module as such.
+"""
+
+from __future__ import annotations
+
+import errno
+import sqlite3
+from collections.abc import Iterator, Mapping
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from filelock import AcquireReturnProxy, FileLock, Timeout
+from sqlite_utils import Database
+
+from fieldkit.base.errors import BaseError
+from fieldkit.base.tables import make_anew
+from fieldkit.errors import FieldkitError
+from fieldkit.ledger import StoreError
+from fieldkit.ledger.migrations import is_newer
+from fieldkit.ledger.migrations import ledger as ledger_migrations
+
+FILE = "fieldkit.db"
+_LOOK_EVERY = 0.01
+"""Seconds between looks at a lock that another holds: four phones hand in at once, and none should wait for nothing."""
+
+_MEANINGS: Mapping[int, tuple[type[FieldkitError], str]] = {
+    sqlite3.SQLITE_FULL: (StoreError, "base.disk_full"),
+    sqlite3.SQLITE_IOERR: (StoreError, "base.disk_failed"),
+    sqlite3.SQLITE_BUSY: (StoreError, "base.busy"),
+    sqlite3.SQLITE_LOCKED: (StoreError, "base.busy"),
+    sqlite3.SQLITE_READONLY: (BaseError, "base.may_not"),
+    sqlite3.SQLITE_CANTOPEN: (BaseError, "base.may_not"),
+    sqlite3.SQLITE_PERM: (BaseError, "base.may_not"),
+    sqlite3.SQLITE_AUTH: (BaseError, "base.may_not"),
+    sqlite3.SQLITE_NOTADB: (StoreError, "base.no_database"),
+    sqlite3.SQLITE_CORRUPT: (StoreError, "base.damaged"),
+}
+
+
+class BaseDatabase:
+    """The database of one base. Holds no connection between calls."""
+
+    def __init__(self, folder: Path, *, patience_seconds: float = 0) -> None:
+        """`patience_seconds`: how long to wait for another writer."""
+        self._folder = folder
+        self._patience_seconds = patience_seconds
+        self._path = folder / FILE
+
+    @property
+    def is_there(self) -> bool:
+        try:
+            return self._path.is_file()
+        except PermissionError as error:
+            raise BaseError.of("base.may_not", folder=str(self._folder), why=error.strerror or "") from error
+
+    def make(self, about: Mapping[str, str]) -> None:
+        """Make the tables of a new base."""
+        with _meaning(self._folder), closing(self._open()) as connection:
+            ledger_migrations.apply(Database(connection))
+            with connection:
+                connection.execute("BEGIN IMMEDIATE")
+                make_anew(connection)
+                connection.executemany("INSERT INTO base VALUES (?, ?)", sorted(about.items()))
+
+    def about(self) -> dict[str, str]:
+        """What the base says of itself, once its ledger is in the form of this version.
+
+        Raises:
+            BaseError: this is no database of ours, or a later fieldkit gave it a form that this one does not know.
+        """
+        with self.reading() as connection:
+            tables = {row[0] for row in connection.execute("SELECT name FROM sqlite_master")}
+            if not {"base", "ledger"} <= tables:
+                raise BaseError.of("base.not_ours", file=str(self._path))
+            if is_newer(Database(connection)):
+                raise BaseError.of("base.newer", folder=str(self._folder))
+            is_older = bool(ledger_migrations.pending(Database(connection)))
+            about = dict(connection.execute("SELECT name, value FROM base"))
+        if is_older:
+            with self._locked() as connection:
+                ledger_migrations.apply(Database(connection))
+        return about
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        """A connection that can only read; everything that is read through it is of one moment."""
+        address = f"{self._path.absolute().as_uri()}?mode=ro"
+        with (
+            _meaning(self._folder),
+            closing(sqlite3.connect(address, uri=True, timeout=self._patience_seconds, isolation_level=None)) as connection,
+        ):
+            connection.execute("BEGIN")
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of it is on the disk when the block ends, or none. Whoever rolls back in it leaves nothing."""
+        with self._locked() as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            try:
+                yield connection
+                if connection.in_transaction:
+                    connection.execute("COMMIT")
+            except BaseException:
+                if connection.in_transaction:  # after a full disk SQLite has rolled back already
+                    connection.execute("ROLLBACK")
+                raise
+
+    @contextmanager
+    def _locked(self) -> Iterator[sqlite3.Connection]:
+        with _meaning(self._folder), self._lock(), closing(self._open()) as connection:
+            yield connection
+
+    def _lock(self) -> AcquireReturnProxy[FileLock]:
+        lock = FileLock(self._folder / "write.lock", timeout=self._patience_seconds, poll_interval=_LOOK_EVERY)
+        try:
+            return lock.acquire()
+        except Timeout as error:
+            raise StoreError.of("base.busy", folder=str(self._folder)) from error
+        except OSError as error:
+            full = error.errno in (errno.ENOSPC, errno.EDQUOT)
+            kind, key = (StoreError, "base.disk_full") if full else (BaseError, "base.may_not")
+            raise kind.of(key, folder=str(self._folder), why=error.strerror or str(error)) from error
+
+    def _open(self) -> sqlite3.Connection:
+        """The writing connection: durable before COMMIT returns."""
+        connection = sqlite3.connect(self._path, timeout=self._patience_seconds, isolation_level=None)
+        try:
+            connection.execute("PRAGMA journal_mode = WAL")
+            connection.execute("PRAGMA synchronous = FULL")
+            connection.execute("PRAGMA fullfsync = ON")
+        except BaseException:
+            connection.close()
+            raise
+        return connection
+
+
+@contextmanager
+def _meaning(folder: Path) -> Iterator[None]:
+    """Errors of SQLite, raised again as what they mean to the person who runs the base."""
+    try:
+        yield
+    except sqlite3.Error as error:
+        code = getattr(error, "sqlite_errorcode", sqlite3.SQLITE_ERROR) & 0xFF
+        kind, key = _MEANINGS.get(code, (StoreError, "base.database_failed"))
+        raise kind.of(key, folder=str(folder), file=str(folder / FILE), why=str(error)) from error
