@@ -17,6 +17,7 @@ from urllib.parse import parse_qsl, urlencode
 from fieldkit.base import Answer, MatterRow, SessionRow
 from fieldkit.ledger import Entry
 from fieldkit.reports.matters import Card
+from fieldkit.reports.suggestions import Suggested
 from fieldkit.server.names import Names
 
 _SESSION_FIELDS = ("recorder", "typed_by", "day", "dive", "round")
@@ -204,33 +205,57 @@ def _last(card: Card, name: str, names: Names) -> Any:
 
 
 def _suggestion(card: Card, names: Names) -> str:
+    """What is suggested, how likely it is where that is known, and why."""
     if card.suggestion is None:
         return ""
-    reasons = " ".join(names.why(reason) for reason in card.suggestion.why)
-    if card.suggestion.probability is None:
-        return reasons
-    probability = names.reader.percent(min(card.suggestion.probability, _SURE), 0)
-    told = f"> {probability}" if card.suggestion.probability > _SURE else probability
-    return f"{names.reader.text('pages.suggested', coral=card.suggestion.label, probability=told)} {reasons}"
+    told, likely = _suggested_answer(card.suggestion, names), card.suggestion.probability
+    if likely is None:
+        suggested = names.reader.text("pages.suggested", answer=told)
+    else:
+        probability = names.reader.percent(min(likely, _SURE), 0)
+        sure = f"> {probability}" if likely > _SURE else probability
+        suggested = names.reader.text("pages.suggested_likely", answer=told, probability=sure)
+    return " ".join([suggested, *(names.why(reason) for reason in card.suggestion.why)])
+
+
+def _suggested_answer(suggestion: Suggested, names: Names) -> str:
+    t = names.reader.text
+    if suggestion.answer == "place":
+        return t("pages.press_place", coral=suggestion.label)
+    if suggestion.answer == "day":
+        return t("pages.press_that_day", day=names.reader.day(suggestion.label))
+    if suggestion.answer == "site":
+        return t("pages.press_that_site", site=suggestion.label)
+    return names.answer(suggestion.answer)
 
 
 def _presses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[Press]:
-    t = names.reader.text
+    """The buttons of a card: first what is suggested and has none of its own, then the matter's answers in their order."""
+    suggestion = card.suggestion
+    if suggestion and suggestion.answer in _ASKED and suggestion.answer in card.matter.answers:
+        yield Press(_says(suggestion.answer, suggestion.keys), _suggested_answer(suggestion, names), suggested=True)
     for answer in card.matter.answers:
-        if answer == "place" and card.suggestion and card.suggestion.answer == answer:
-            text = t("pages.press_place", coral=card.suggestion.label)
-            yield Press(_says(answer, card.suggestion.keys), text, suggested=True)
-        elif answer == "use":
-            yield from _uses(card, columns, names)
-        elif answer == "same_slate":
-            for row, column in zip(card.sessions, columns, strict=True):
-                yield Press(_says(answer, {"keep": row.session.id}), t("pages.press_same_slate", who=column.who))
-        elif answer == "set_aside" and len(card.seen) > 1 and card.matter.kind in ("tag", "history"):
-            for seen, column in zip(card.seen, columns, strict=True):
-                text = t("pages.press_set_aside_one", who=column.who, day=column.day)
-                yield Press(_says(answer, {"observation": seen.digest}), text)
-        elif answer in ("both_stand", "stands", "set_aside", "swap") and not _is_alive_against_dead(answer, card):
-            yield Press(_says(answer, {}), t(f"pages.press_{answer}"))
+        for keys, press in _offers(answer, card, columns, names):
+            yield replace(
+                press, suggested=suggestion is not None and (suggestion.answer, dict(suggestion.keys)) == (answer, keys)
+            )
+
+
+def _offers(answer: str, card: Card, columns: Sequence[Column], names: Names) -> Iterator[tuple[dict[str, Any], Press]]:
+    """The buttons that give one answer, each with the keys of the ruling that it makes."""
+    t = names.reader.text
+    if answer == "use":
+        yield from _uses(card, columns, names)
+    elif answer == "same_slate":
+        for row, column in zip(card.sessions, columns, strict=True):
+            keys = {"keep": row.session.id}
+            yield keys, Press(_says(answer, keys), t("pages.press_same_slate", who=column.who))
+    elif answer == "set_aside" and len(card.seen) > 1 and card.matter.kind in ("tag", "history"):
+        for seen, column in zip(card.seen, columns, strict=True):
+            keys = {"observation": seen.digest}
+            yield keys, Press(_says(answer, keys), t("pages.press_set_aside_one", who=column.who, day=column.day))
+    elif answer in ("both_stand", "stands", "set_aside", "swap") and not _is_alive_against_dead(answer, card):
+        yield {}, Press(_says(answer, {}), t(f"pages.press_{answer}"))
 
 
 def _is_alive_against_dead(answer: str, card: Card) -> bool:
@@ -238,13 +263,14 @@ def _is_alive_against_dead(answer: str, card: Card) -> bool:
     return answer == "both_stand" and any({"alive", "dead"} <= values for values in said)
 
 
-def _uses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[Press]:
+def _uses(card: Card, columns: Sequence[Column], names: Names) -> Iterator[tuple[dict[str, Any], Press]]:
     """For each observation one button: what it says counts."""
     for seen, column in zip(card.seen, columns, strict=True):
-        told = [names.value(name, said[seen.digest]) for name, said in card.matter.fields.items() if seen.digest in said]
-        if told:
-            text = names.reader.text("pages.press_use", who=column.who, values=names.reader.list(told))
-            yield Press(_says("use", {"observation": seen.digest}), text)
+        values = {name: said[seen.digest] for name, said in card.matter.fields.items() if seen.digest in said}
+        if values:
+            told = names.reader.list([names.value(name, value) for name, value in values.items()])
+            text = names.reader.text("pages.press_use", who=column.who, values=told)
+            yield {"fields": values}, Press(_says("use", {"observation": seen.digest}), text)
 
 
 def _pick(card: Card, name: str, names: Names) -> Pick:

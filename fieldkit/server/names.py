@@ -109,7 +109,13 @@ class Names:
         data = {name: self._told(name, str(value)) for name, value in fault.data.items()}
         return Fault(fault.key, data).text(self.reader.language)
 
+    def answer(self, answer: str) -> str:
+        """What an answer to a matter is called."""
+        return self.reader.text(f"pages.answer_{answer}")
+
     def _told(self, name: str, value: str) -> str:
+        if name in ("answer", "answers"):
+            return self.reader.list([self.answer(one) for one in value.split(", ")])
         if name == "fields":
             return self.reader.list([self.field(one) for one in value.split(", ")])
         if name in ("day", "days") and value:

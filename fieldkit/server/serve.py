@@ -20,7 +20,8 @@ from fieldkit.server.errors import ServerError
 HOST = "127.0.0.1"
 THREADS = 8  # a browser opens six connections to one place
 QUIET_SECONDS = 30  # after which a connection that says nothing is closed
-STOP_SECONDS = 2  # for requests that are being answered, before their connections are cut
+STOP_SECONDS = 1  # for requests that are being answered, before their connections are cut
+_ROUND_SECONDS = 0.2  # how often the server looks up from waiting; what ends it waits for that
 _MOST_HEADER_BYTES = 32 * 1024
 _MOST_BODY_BYTES = 1024 * 1024  # a backstop; the application says no much earlier, on a page
 
@@ -46,6 +47,7 @@ def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browse
         shutdown_timeout=STOP_SECONDS,
     )
     server.max_request_header_size, server.max_request_body_size = _MOST_HEADER_BYTES, _MOST_BODY_BYTES
+    server.expiration_interval = _ROUND_SECONDS
     with _told_to_end() as ended:
         serving = _Serving(server)
         serving.start()
@@ -57,7 +59,7 @@ def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browse
         announce(address)
         if open_browser:
             webbrowser.open(address)
-        while not ended.wait(0.2):  # without a limit, Ctrl+C is not heard on Windows
+        while not ended.wait(_ROUND_SECONDS):  # without a limit, Ctrl+C is not heard on Windows
             pass
         stopping = threading.Thread(target=server.stop, daemon=True)
         stopping.start()

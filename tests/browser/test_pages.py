@@ -162,9 +162,9 @@ def test_what_is_chosen_stands_in_the_address(opened: Open, address: str) -> Non
 
 
 def test_the_language_is_one_press_away_and_stays(opened: Open, address: str) -> None:
-    page = opened(f"{address}/survival")
+    page = opened(f"{address}/days")
     page.get_by_role("link", name="Español").press("Enter")
-    expect(page.locator("h1")).to_have_text("Supervivencia")
+    expect(page.locator("h1")).to_have_text("Salidas")
     page.get_by_role("link", name="Asuntos").press("Enter")
     expect(page.locator("h1")).to_have_text("Asuntos")
 

@@ -8,7 +8,8 @@ import pytest
 
 from fieldkit.base import MatterRow
 from fieldkit.errors import Fault
-from fieldkit.reports.matters import Card, Seen, Suggested
+from fieldkit.reports.matters import Card, Seen
+from fieldkit.reports.suggestions import Suggested
 from fieldkit.server.card import pressed, shown
 from fieldkit.server.names import Names
 from fieldkit.server.reader import Reader
@@ -158,3 +159,32 @@ def test_the_last_visit_stands_beside_what_is_disputed() -> None:
 
 def test_fields_of_a_sentence_are_named_as_on_the_slate() -> None:
     assert shown(DOUBLE, NAMES).why == "Two sessions differ about one coral: Condition."
+
+
+def suggesting(answer: str, keys: dict[str, Any], label: str, kind: str = "date", **known: Any) -> Card:
+    suggestion = Suggested(answer, keys, None, (), label)
+    return Card(
+        matter=matter(kind, (answer, "stands")), site="Amo", plot="", corals=(), seen=(), sessions=(), suggestion=suggestion
+    )
+
+
+@pytest.mark.parametrize(
+    ("answer", "keys", "label", "text"),
+    [("day", {"day": "2026-11-10"}, "2026-11-10", "It was on 10 Nov 2026"), ("site", {"site": "s"}, "Amo", "It was at Amo")],
+)
+def test_a_suggested_day_or_site_is_one_press(answer: str, keys: dict[str, Any], label: str, text: str) -> None:
+    given = answered(suggesting(answer, keys, label), text)
+    assert (given.answer, given.day or given.site) == (answer, next(iter(keys.values())))
+
+
+def test_a_suggestion_that_nothing_measures_gives_no_probability() -> None:
+    assert (
+        shown(suggesting("day", {"day": "2026-11-10"}, "2026-11-10"), NAMES).suggestion
+        == "Suggested: “It was on 10 Nov 2026”. "
+    )
+
+
+def test_an_answer_given_before_is_marked_among_the_answers() -> None:
+    before = Suggested("use", {"fields": {"status": "alive"}}, None, (), "use")
+    presses = shown(card(DOUBLE.matter, *DOUBLE.seen, suggestion=before), NAMES).presses
+    assert [press.text for press in presses if press.suggested] == ["KT is right: Alive"]
