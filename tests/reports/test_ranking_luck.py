@@ -10,6 +10,8 @@ from dataclasses import dataclass
 
 import numpy as np
 import pytest
+from hypothesis import given
+from hypothesis import strategies as st
 
 from fieldkit.reports.ranking.balance import balance
 from fieldkit.reports.ranking.expected import Numbers, Places
@@ -112,6 +114,27 @@ def test_with_one_plot_of_each_group_at_one_site_no_plot_can_be_spared() -> None
     found, asked = compared(here.tally(*here.lives(np.random.default_rng(3), luck=0.5, rates=np.ones(3))))
     assert np.isnan(found.variance)
     assert np.isnan(asked.p_value).all()
+
+
+def test_groups_that_lost_all_on_one_visit_do_not_differ() -> None:
+    here = layout(2, 2, 3)
+    asked = compared(here.tally(np.zeros(120), np.full(120, 365.0)))[1]
+    assert (asked.ratio[0], asked.p_value[0]) == (1, 1)
+
+
+@given(st.lists(st.tuples(st.integers(0, 2), st.integers(0, 5), st.integers(0, 3), st.integers(1, 4)), min_size=1, max_size=30))
+def test_whatever_was_seen_figures_are_figures(corals: list[tuple[int, int, int, int]]) -> None:
+    """Group, plot (two at each of three sites), last visit alive, visits until it was lost (4: never)."""
+    group, plot, left, gone = (np.array(column) for column in zip(*corals, strict=True))
+    ends = np.append(VISITS, np.full(4, np.inf))
+    table = Layout(group, plot, np.array([0, 0, 1, 1, 2, 2])).tally(VISITS[left], np.where(gone < 4, ends[left + gone], np.inf))
+    balanced = balance(table)
+    found, asked = compared(table)
+    assert balanced.due.sum() == pytest.approx(table.sites.lost.sum(), abs=1e-6)
+    assert not found.variance < 0
+    assert not np.any((asked.p_value < 0) | (asked.p_value > 1) | (asked.lower > asked.ratio) | (asked.ratio > asked.upper))
+    overall = p_value(table, found)
+    assert np.isnan(overall) or 0 <= overall <= 1
 
 
 def test_a_plain_log_rank_cries_wolf_where_plots_differ() -> None:

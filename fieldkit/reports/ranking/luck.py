@@ -46,6 +46,8 @@ def luck(table: Tally, balanced: Balance) -> Luck:
     mean = weight * table.plots.due
     due = mean.sum(axis=1)
     chance = due * table.noise[table.site]
+    if not chance.any():  # nothing was lost, or all alike on one visit: no plot differs from another
+        return Luck(0.0, 0)
     columns = np.concatenate((mean, due[:, None] * table.membership), axis=1)
     free = 1 - _leverage(columns * np.sqrt(ratio(np.ones_like(due), chance, nothing=0.0))[:, None])
     free = np.where(chance > 0, free, 0.0)

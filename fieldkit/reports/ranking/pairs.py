@@ -62,7 +62,10 @@ def pairs(table: Tally, plots: Luck, level: float) -> Pairs:
     by_luck = _by_luck(table, plots, groups, rate, share)
     error = ratio(np.sqrt(np.maximum(chance + by_luck, LEAST_LEFT * chance)), information)
     log_ratio = ratio(np.where(shared, lost - rate * due, 0.0).sum(axis=0), information)
+    steps = ratio(log_ratio, error, nothing=0.0)  # no error: all were lost alike
     half = stdtrit(max(plots.spare, 1), 0.5 + level / 2) * error
+    with np.errstate(over="ignore"):  # a handful of corals may leave everything open: then a limit is 0 or infinite
+        middle, lower, upper = (np.exp(value) for value in (log_ratio, log_ratio - half, log_ratio + half))
     in_plots = table.membership.T @ (table.plots.corals > 0)
     return Pairs(
         groups,
@@ -70,10 +73,10 @@ def pairs(table: Tally, plots: Luck, level: float) -> Pairs:
         _at_shared(shared, [side.corals for side in sides]),
         _at_shared(shared, [in_plots[:, its] for its in groups]),
         _at_shared(shared, [lost, other_lost]),
-        np.exp(log_ratio),
-        np.exp(log_ratio - half),
-        np.exp(log_ratio + half),
-        2 * stdtr(max(plots.spare, 1), -np.abs(ratio(log_ratio, error))),
+        middle,
+        lower,
+        upper,
+        2 * stdtr(max(plots.spare, 1), -np.abs(steps)),
     )
 
 

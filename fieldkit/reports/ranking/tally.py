@@ -10,6 +10,9 @@ from numpy.typing import ArrayLike
 
 from fieldkit.reports.ranking.expected import Numbers, Places, expected_losses
 
+ROUNDING = 1e-9
+"""Where all corals of a site are lost on one visit nothing varies; what is left then comes of the search for the curve."""
+
 
 @dataclass(frozen=True, eq=False)
 class Sums:
@@ -25,7 +28,7 @@ class Sums:
 
     def scatter(self, ratio: Numbers | float) -> Numbers:
         """Sum over corals of (lost - ratio x due) squared."""
-        return self.lost - 2 * ratio * self.due_of_lost + ratio**2 * self.due_squared
+        return np.maximum(self.lost - 2 * ratio * self.due_of_lost + ratio**2 * self.due_squared, 0.0)
 
     def of(self, groups: Places) -> Sums:
         """The columns of these groups."""
@@ -67,7 +70,8 @@ class Tally:
     @cached_property
     def noise(self) -> Numbers:
         """Variance to mean of one coral's losses, by site: below 1 where many die, since a coral is lost but once."""
-        return ratio(self.sites.scatter(1.0).sum(axis=1), self.sites.due.sum(axis=1), nothing=0.0)
+        noise = ratio(self.sites.scatter(1.0).sum(axis=1), self.sites.due.sum(axis=1), nothing=0.0)
+        return np.where(noise > ROUNDING, noise, 0.0)
 
 
 def tally(
