@@ -17,6 +17,7 @@ from fieldkit.base import View
 from fieldkit.reports.causes import Causes, causes, plot_errors
 from fieldkit.reports.errors import QuestionError
 from fieldkit.reports.survival import Question, answer
+from fieldkit.survival import cumulative_incidence
 from tests.reports.reef import Sites
 
 KIDNEY: dict[str, Any] = json.loads(
@@ -100,6 +101,21 @@ def test_errors_over_plots_are_those_of_r_for_one_cause() -> None:
     found = plot_errors(np.array(data["time"], dtype=float), np.array(data["status"]), np.ones(plot.size), plot, ages)
     plots = plot.max() + 1
     np.testing.assert_allclose(found[1] * ((plots - 1) / plots) ** 0.5, expected["se_cluster_ij"], rtol=0, atol=1e-8)
+
+
+def test_errors_over_plots_are_made_of_how_far_each_plot_moves_a_share() -> None:
+    by_chance = np.random.default_rng(1)
+    time, cause = by_chance.integers(1, 20, 80) * 1.0, by_chance.integers(0, 4, 80)
+    plot, weight, ages = np.repeat(np.arange(8), 10), by_chance.integers(1, 4, 80) * 1.0, np.array([3.0, 8, 19])
+    step = 1e-6
+
+    def share(moved: int, by: float) -> np.ndarray[Any, np.dtype[np.float64]]:
+        scaled = np.where(plot == moved, weight * (1 + by), weight)
+        return np.asarray(cumulative_incidence(time, cause, weight=scaled).at(ages)[2])
+
+    moves = [(share(one, step) - share(one, -step)) / (2 * step) for one in range(8)]
+    expected = np.sqrt(np.sum(np.square(moves), axis=0) * 8 / 7)
+    np.testing.assert_allclose(plot_errors(time, cause, weight, plot, ages)[2], expected, rtol=1e-6)
 
 
 def test_limits_over_plots_of_a_case_worked_by_hand(view: View) -> None:
