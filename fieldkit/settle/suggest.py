@@ -30,18 +30,19 @@ _ALIKE = {(a, b) for glyphs in CONFUSED for a in glyphs for b in glyphs if a != 
 _RIGHT, _LOOKS_ALIKE, _UNREADABLE, _OTHER, _SWAPPED, _GAP = 0.96, 0.02, 0.05, 0.001, 0.004, 0.002
 _UNREAD = set("?._-")
 
-# How often, a tag: stands for a coral that is none of those that were not read; is that of a neighbour, whose plate was read.
-# And of a tag that stands twice: how often its coral was truly read twice. Chosen by us and checked on simulated slates.
-_NONE_OF_THESE = 1e-6
+# How often a tag stands for a coral that is none of those that were not read, or is that of a neighbour, whose plate was read.
+# And of a tag that stands twice, how much weighs that its coral was truly read twice, or anything else. Of the values that were
+# tried on simulated slates those are kept under which the probabilities were nearest to the shares that were right.
+_NONE_OF_THESE = 1e-5
 _WRONG_PLATE = 1e-8
-_TRULY_TWICE = 0.3
+_TRULY_TWICE = 2.0
 
 _MATCH, _MISMATCH = 3.0, 0.3
 """How much likelier a coral is where the position or genotype noted is its own, and where it is another."""
-_PER_PLACE = 0.2
+_PER_PLACE = 0.3
 """How much less likely it is for each place that it stands off the two rows around the reading."""
-_WIDE_TAIL = 0.05
-"""How often a number is wild: a broken coral, a slip of the pencil."""
+_WIDE_TAIL, _WILD_RANGE = 0.05, 12.0
+"""How often a number is wild (a broken coral, a slip of the pencil), and over how many spreads it then lies anywhere."""
 
 # How much likelier a state is to be noted of a coral by the state in which it was last seen than of any coral. Chosen by us.
 _STATES = {
@@ -176,10 +177,10 @@ def _places_off(reading: Misread, coral: Candidate) -> float:
 
 
 def _alike(now: float, before: float, spread: Spread) -> float:
-    """How much likelier a number is of a coral that had that number than of any."""
+    """How much likelier a number is of a coral that had that number than of any; wild ones may be of any coral."""
+    wild = _WIDE_TAIL / (_WILD_RANGE * spread.around_middle)
     own = _density(now - before, spread.change, spread.around_change)
-    any_ = _density(now, spread.middle, spread.around_middle)
-    return (1 - _WIDE_TAIL) * own / any_ + _WIDE_TAIL if any_ > 0 else 1.0
+    return ((1 - _WIDE_TAIL) * own + wild) / ((1 - _WIDE_TAIL) * _density(now, spread.middle, spread.around_middle) + wild)
 
 
 def _density(value: float, middle: float, around: float) -> float:
