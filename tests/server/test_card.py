@@ -161,11 +161,8 @@ def test_fields_of_a_sentence_are_named_as_on_the_slate() -> None:
     assert shown(DOUBLE, NAMES).why == "Two sessions differ about one coral: Condition."
 
 
-def suggesting(answer: str, keys: dict[str, Any], label: str, kind: str = "date", **known: Any) -> Card:
-    suggestion = Suggested(answer, keys, None, (), label)
-    return Card(
-        matter=matter(kind, (answer, "stands")), site="Amo", plot="", corals=(), seen=(), sessions=(), suggestion=suggestion
-    )
+def suggesting(answer: str, keys: dict[str, Any], label: str) -> Card:
+    return card(matter("date", (answer, "stands")), suggestion=Suggested(answer, keys, None, (), label))
 
 
 @pytest.mark.parametrize(
@@ -178,10 +175,8 @@ def test_a_suggested_day_or_site_is_one_press(answer: str, keys: dict[str, Any],
 
 
 def test_a_suggestion_that_nothing_measures_gives_no_probability() -> None:
-    assert (
-        shown(suggesting("day", {"day": "2026-11-10"}, "2026-11-10"), NAMES).suggestion
-        == "Suggested: “It was on 10 Nov 2026”. "
-    )
+    found = shown(suggesting("day", {"day": "2026-11-10"}, "2026-11-10"), NAMES)
+    assert found.suggestion == "Suggested: “It was on 10 Nov 2026”."
 
 
 def test_an_answer_given_before_is_marked_among_the_answers() -> None:
