@@ -93,7 +93,7 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
         "left_out": {**left_out, "practice": view.fates().get("practice", 0)},
         "unsettled": {"observations": view.fates().get("in a matter", 0), "corals": found.unsettled},
         "fates": dict(found.fates),
-        "groups": _groups(found, labels, ages, question),
+        "groups": _groups(found, labels, ages, _windows(question, protocol), question),
     }
 
 
@@ -109,12 +109,21 @@ def as_known(found: Mapping[str, Any]) -> dict[str, Any]:
     return {**found, "groups": groups}
 
 
-def _next_known(curve: Figure, ages: Numbers) -> Numbers:
-    """For each age the next one at which survival is known: the data do not tell when inside an innermost interval corals died.
+def _next_known(curve: Figure, ages: Numbers, windows: Mapping[int, int]) -> Numbers:
+    """For each age the one at which its figure is known.
 
-    A round of visits that takes place some days after its nominal age finds its deaths there, not at the nominal age.
+    Of a round that is the last age, within its window, at which deaths were found: a round takes place some days around its
+    nominal age, and counts whole. Of other ages it is the end of the innermost interval that holds them: the data do not tell
+    when in it they died.
     """
-    if not isinstance(curve, IntervalCurve) or not curve.right.size:
+    ends = curve.right[np.isfinite(curve.right)] if isinstance(curve, IntervalCurve) else curve.time
+    holding = _ends_of_intervals(curve, ages) if isinstance(curve, IntervalCurve) else ages
+    found = [ends[(ends > age) & (ends <= windows.get(int(age), age))] for age in ages]
+    return np.array([max(later.max(initial=age), end) for later, age, end in zip(found, ages, holding, strict=True)])
+
+
+def _ends_of_intervals(curve: IntervalCurve, ages: Numbers) -> Numbers:
+    if not curve.right.size:
         return ages
     place = np.minimum(np.searchsorted(curve.right, ages, side="right"), curve.right.size - 1)
     inside = (curve.left[place] < ages) & (ages < curve.right[place]) & np.isfinite(curve.right[place])
@@ -136,12 +145,17 @@ def _ages(question: Question, protocol: Protocol | None, found: Columns) -> tupl
     return rounds or ((int(last),) if last else ())
 
 
+def _windows(question: Question, protocol: Protocol | None) -> dict[int, int]:
+    """Of each round's nominal age the last age of its window; none where ages do not count from the planting."""
+    return {} if protocol is None or question.since else {planned.age_days: planned.late_days for planned in protocol.rounds}
+
+
 def _groups(
-    found: Columns, labels: Sequence[tuple[str, ...]], ages: tuple[int, ...], question: Question
+    found: Columns, labels: Sequence[tuple[str, ...]], ages: tuple[int, ...], windows: Mapping[int, int], question: Question
 ) -> list[dict[str, Any]]:
     numbered = {label: i for i, label in enumerate(sorted(set(labels)))}
     group = np.array([numbered[label] for label in labels], dtype=np.int64)
-    estimated = {treatment: _Estimated(found, treatment, group, ages, question) for treatment in TREATMENTS}
+    estimated = {treatment: _Estimated(found, treatment, group, ages, windows, question) for treatment in TREATMENTS}
     lost, open_ = (_chosen(found.rows[treatment, "settled"], question) for treatment in TREATMENTS)
     known = np.unique(np.concatenate((lost.subject, open_.subject)))
     groups = []
@@ -177,9 +191,16 @@ class _Estimated:
     """The curves of one treatment of missing, all groups in one pass, with their limits and ranges."""
 
     def __init__(
-        self, found: Columns, treatment: Any, group: NDArray[np.int64], ages: tuple[int, ...], question: Question
+        self,
+        found: Columns,
+        treatment: Any,
+        group: NDArray[np.int64],
+        ages: tuple[int, ...],
+        windows: Mapping[int, int],
+        question: Question,
     ) -> None:
         self._ages = ages
+        self._windows = windows
         self._question = question
         settled = _chosen(found.rows[treatment, "settled"], question)
         self._curves = _curves(settled, group, question)
@@ -209,7 +230,7 @@ class _Estimated:
     def _at(self, group: int, curve: Figure, limits: Limit | None) -> list[dict[str, Any]]:
         """The figures at each age asked for, and at the next age at which they are known, which is most often the same."""
         ages = np.array(self._ages, dtype=np.float64)
-        known = _next_known(curve, ages)
+        known = _next_known(curve, ages, self._windows)
         rows, later = (self._figures_at(group, curve, limits, some) for some in (ages, known))
         return [{**row, "known_at": next_} for row, next_ in zip(rows, later, strict=True)]
 
