@@ -25,7 +25,7 @@ from fieldkit.survival.isotonic import isotonic
 _CUTS = 8  # of an ICM step; one too short to find by then is none, and the EM step before it stands
 _ROUNDS = 20_000  # a hundred times what the slowest of a million groups took: beyond, the search is not going to end
 _SMALL = np.finfo(np.float64).tiny
-_LEAST = 0.01  # of the likelihood a row must have at the maximum; chosen far below it, so that hardly a step is cut for it
+_LEAST = 0.01  # of what a row must have at the maximum, or has now; chosen far below, so that hardly a step is cut for it
 
 
 @dataclass(frozen=True)
@@ -68,6 +68,11 @@ class Cover:
     @cached_property
     def total(self) -> Floats:
         return np.add.reduceat(self.weight, self.rows)
+
+    @cached_property
+    def least(self) -> Floats:
+        """What no row is let fall below: a little of its share of the weight, which is the least it has at the maximum."""
+        return _LEAST * self.weight / self.total[self.of]
 
     def on_nodes(self, nodes: Ints, values: Floats) -> Floats:
         return np.bincount(nodes, values, self.heads[-1]).astype(np.float64, copy=False)
@@ -149,7 +154,7 @@ def _minorant_step(cover: Cover, curve: Floats) -> tuple[Floats, Floats]:
     target = isotonic(curve[inner] + slope[inner] / bend, bend, cover.node_of[inner])
     step = np.zeros_like(curve)
     step[inner] = np.clip(target, 0, 1) - curve[inner]
-    least = _LEAST * np.minimum(cover.weight / cover.total[cover.of], likelihood)
+    least = np.minimum(cover.least, _LEAST * likelihood)
     return _along(cover, curve, step, np.add.reduceat(slope * step, cover.heads[:-1]), least)
 
 
@@ -164,8 +169,8 @@ def _along(cover: Cover, curve: Floats, step: Floats, rise: Floats, least: Float
     w, since it alone would pull more than 1; so no row is let fall far below that.
     """
     length = np.ones(rise.size)
+    tried = curve + step
     for _ in range(_CUTS):
-        tried = curve + length[cover.node_of] * step
         likelihood = _likelihood(cover, tried)
         starved = np.flatnonzero(likelihood < least)
         likelihood[starved] = least[starved]
@@ -177,6 +182,7 @@ def _along(cover: Cover, curve: Floats, step: Floats, rise: Floats, least: Float
             return tried, there
         top = 0.95 * rise[beyond] / np.maximum(rise[beyond] - still[beyond], _SMALL)
         length[beyond] *= np.where((top > 0.1) & (top < 1), top, 0.5)
+        tried = curve + length[cover.node_of] * step
     length[beyond] = 0.0
     tried = curve + length[cover.node_of] * step
     return tried, _slope(cover, _likelihood(cover, tried))
