@@ -17,7 +17,7 @@ from fieldkit.settle.reading import home
 
 
 class Desk:
-    """Good for one transaction: between appending and commit no session opens, so what is known of one is known for good."""
+    """Good until the next entries are appended: until then no session opens, so what was looked up of one stays right."""
 
     def __init__(self, ledger: Ledger, state: State, protocol: Callable[[str], Protocol | None]) -> None:
         """`protocol` gives the protocol of a digest, or None while its file has not arrived."""

@@ -59,27 +59,29 @@ class Keeper:
 
     def __init__(self, ledger: Ledger, state: State, protocol: Callable[[str], Protocol | None]) -> None:
         """`protocol` gives the protocol of a digest, or None while its file has not arrived."""
-        self._desk = Desk(ledger, state, protocol)
+        self._sources = ledger, state, protocol
         self.redacted: frozenset[str] = frozenset()
         """Digests of entries and photos that count as absent since this transaction."""
 
     def take_in(self, new: Collection[Entry]) -> None:
         """Compute anew what these entries, just appended, touch."""
-        gone, redacted = redact(self._desk, new)
+        desk = Desk(*self._sources)
+        gone, redacted = redact(desk, new)
         self.redacted |= redacted
-        if len(new) >= max(MANY, self._desk.ledger.newest_place // 2):
+        if len(new) >= max(MANY, desk.ledger.newest_place // 2):
             self.from_nothing()
         elif new:
-            self._update([*new, *gone], self._desk.state.sessions_showing(redacted))
+            _update(desk, [*new, *gone], desk.state.sessions_showing(redacted))
 
     def protocol_arrived(self, digest: str) -> None:
         """Compute anew what was written under a protocol whose file was not here before."""
-        sessions = self._desk.state.sessions_with("protocol", {digest})
-        self._update([], sessions, also=sessions)
+        desk = Desk(*self._sources)
+        sessions = desk.state.sessions_with("protocol", {digest})
+        _update(desk, [], sessions, also=sessions)
 
     def from_nothing(self) -> None:
         """Throw the state away and compute all of it."""
-        desk = self._desk
+        desk = Desk(*self._sources)
         desk.state.clear()
         put_redacted(desk)
         units: set[str] = set()
@@ -98,48 +100,50 @@ class Keeper:
             put_doubts(desk, some)
         put_plots(desk, units)
 
-    def _update(self, new: Collection[Entry], sessions: Collection[str], *, also: Collection[str] = ()) -> None:
-        """`also`: sessions whose observations are to be settled anew, whatever becomes of the sessions themselves."""
-        desk = self._desk
-        reach = self._reach(new, sessions)
-        moved, after = self._visits(reach)
-        retyped = put_slates(desk, _visits_of(reach.before, after, moved))
-        things = things_of(reach.entries)
-        put_things(desk, things)
-        put_doubts(desk, reach.sessions | sessions_judged_by(desk, things, reach.entries))
-        changed = {id_ for id_ in reach.sessions if _weight(reach.before.get(id_)) != _weight(after.get(id_))}
-        touched = desk.ledger.of_sessions(changed | moved.keys() | retyped | set(also))
-        put_plots(desk, units_of(desk, reach.entries) | homes(touched))
 
-    def _reach(self, new: Collection[Entry], sessions: Collection[str]) -> Reach:
-        """Compute the sessions that entries touch, until none is touched that was not computed."""
-        desk, reach = self._desk, Reach()
-        waiting, touched = {entry.digest: entry for entry in new}, set(sessions)
-        while waiting or touched:
-            beside = _beside(desk, waiting.values())
-            reach.stirred |= waiting
-            reach.beside |= beside
-            touched |= _sessions_named(desk, (*waiting.values(), *beside.values()))
-            touched -= reach.sessions
-            reach.before |= desk.state.sessions(touched)
-            found = put_sessions(desk, touched)
-            reach.sessions |= touched
-            # What a session says has effect only once its opening entry is here: then all of it is as good as new.
-            roused = {id_ for id_ in touched if _standing(found.get(id_)) != _standing_of(reach.before.get(id_))}
-            waiting = {e.digest: e for e in desk.ledger.of_sessions(roused) if e.digest not in reach.stirred}
-            touched = set()
-        return reach
+def _update(desk: Desk, new: Collection[Entry], sessions: Collection[str], *, also: Collection[str] = ()) -> None:
+    """`also`: sessions whose observations are to be settled anew, whatever becomes of the sessions themselves."""
+    reach = _reach(desk, new, sessions)
+    moved, after = _moved(desk, reach)
+    retyped = put_slates(desk, _visits_of(reach.before, after, moved))
+    things = things_of(reach.entries)
+    put_things(desk, things)
+    put_doubts(desk, reach.sessions | sessions_judged_by(desk, things, reach.entries))
+    changed = {id_ for id_ in reach.sessions if _weight(reach.before.get(id_)) != _weight(after.get(id_))}
+    touched = desk.ledger.of_sessions(changed | moved.keys() | retyped | set(also))
+    put_plots(desk, units_of(desk, reach.entries) | homes(touched))
 
-    def _visits(self, reach: Reach) -> tuple[dict[str, str | None], dict[str, SessionRow]]:
-        """Compute the visits of the sites that were reached.
 
-        Returns:
-            The sessions that moved to another visit, with the one that they left; and all sessions as they are now.
-        """
-        state = self._desk.state
-        rows = [*reach.before.values(), *state.sessions(reach.sessions).values()]
-        moved = put_visits(self._desk, {row.site for row in rows if row.site}, reach.sessions)
-        return moved, state.sessions(reach.sessions | moved.keys())
+def _reach(desk: Desk, new: Collection[Entry], sessions: Collection[str]) -> Reach:
+    """Compute the sessions that entries touch, until none is touched that was not computed."""
+    reach = Reach()
+    waiting, touched = {entry.digest: entry for entry in new}, set(sessions)
+    while waiting or touched:
+        beside = _beside(desk, waiting.values())
+        reach.stirred |= waiting
+        reach.beside |= beside
+        touched |= _sessions_named(desk, (*waiting.values(), *beside.values()))
+        touched -= reach.sessions
+        reach.before |= desk.state.sessions(touched)
+        found = put_sessions(desk, touched)
+        reach.sessions |= touched
+        # What a session says has effect only once its opening entry is here: then all of it is as good as new.
+        roused = {id_ for id_ in touched if _standing(found.get(id_)) != _standing_of(reach.before.get(id_))}
+        waiting = {e.digest: e for e in desk.ledger.of_sessions(roused) if e.digest not in reach.stirred}
+        touched = set()
+    return reach
+
+
+def _moved(desk: Desk, reach: Reach) -> tuple[dict[str, str | None], dict[str, SessionRow]]:
+    """Compute the visits of the sites that were reached.
+
+    Returns:
+        The sessions that moved to another visit, with the one that they left; and all sessions as they are now.
+    """
+    state = desk.state
+    rows = [*reach.before.values(), *state.sessions(reach.sessions).values()]
+    moved = put_visits(desk, {row.site for row in rows if row.site}, reach.sessions)
+    return moved, state.sessions(reach.sessions | moved.keys())
 
 
 def _beside(desk: Desk, entries: Collection[Entry]) -> dict[str, Entry]:

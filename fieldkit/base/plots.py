@@ -42,6 +42,8 @@ def units_of(desk: Desk, entries: Collection[Entry]) -> set[str]:
 
 def put_plots(desk: Desk, units: Collection[str]) -> None:
     """Compute the rows of these units and of what is tied to them."""
+    # All go before any comes: what tied two plots may be gone, and a coral's row may be due in the other one.
+    desk.state.forget_units(units)
     done: set[str] = set()
     for unit in sorted(units):
         if unit not in done:

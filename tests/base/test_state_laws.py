@@ -12,9 +12,8 @@ from tempfile import TemporaryDirectory
 
 from hypothesis import HealthCheck, settings
 from hypothesis import strategies as st
-from hypothesis.stateful import RuleBasedStateMachine, invariant, precondition, rule
+from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
-from fieldkit.base import Base
 from fieldkit.ledger import Entry
 from fieldkit.settle.fold import FATES
 from tests.base.world import DAYS, PLOTS, TAGS, World, accounts, digest
@@ -140,7 +139,7 @@ class Programme(RuleBasedStateMachine):
             matters = [matter for matter in view.matters(settled=True) if matter.answers]
         for matter in dice.sample(matters, min(1, len(matters))):
             keys = {
-                "use": {"fields": {n: dice.choice(sorted(map(str, said.values()))) for n, said in matter.fields.items()}},
+                "use": {"fields": {n: dice.choice([*map(str, said.values()), "dead"]) for n, said in matter.fields.items()}},
                 "place": {"coral": name("coral", dice.choice(("101", "102", "201"))), "observation": dice.choice(matter.of)},
                 "day": {"day": day},
                 "site": {"site": dice.choice((self.world.reef.site, self.world.other_site))},
@@ -162,6 +161,12 @@ class Programme(RuleBasedStateMachine):
             book = next(book for book in self.world.books if book.session == entry.session)
             device = dice.choice((book.device, name("device", "stolen")))
             self.world.forge(book, entry.seq, "observation", {**entry.values, "status": "dead"}, device)
+
+    @rule(dice=whose)
+    def redact(self, dice: Random) -> None:
+        photos = [entry.values["photo"] for entry in self.world.of_kinds("photo")]
+        named = [dice.choice([entry.digest for entry in self.world.said] + photos) for _ in range(2)]
+        self.world.open_book(role=dice.choice(("lead", "lead", "crew"))).say("redact", {"of": sorted(named)})
 
     @rule(dice=whose)
     def say_what_nobody_understands(self, dice: Random) -> None:
@@ -226,5 +231,3 @@ class Programme(RuleBasedStateMachine):
 
 Programme.TestCase.settings = settings(max_examples=15, stateful_step_count=30, suppress_health_check=list(HealthCheck))
 TestProgramme = Programme.TestCase
-
-_ = (Base, precondition)

@@ -13,7 +13,7 @@ from typing import Any
 from fieldkit.base import Base, View
 from fieldkit.ledger import Entry, mint
 from fieldkit.protocol import Protocol
-from tests.support.programme import Book, Reef, base_of, monitoring, name
+from tests.support.programme import Book, Reef, base_of, name
 
 DAYS = ("2024-06-01", "2024-06-02", "2024-06-03", "2024-09-01")
 TAGS = ("101", "102", "201", "202", "l01", "999")
@@ -101,6 +101,3 @@ def digest(base: Base) -> str:
 def accounts(view: View) -> tuple[int, int]:
     """How many observations have a fate, and how many there are."""
     return sum(view.fates().values()), view.ledger.counts().get("observation", 0)
-
-
-__all__ = ["DAYS", "PLOTS", "STATUSES", "TAGS", "World", "accounts", "digest", "monitoring"]
