@@ -6,7 +6,6 @@ Exit codes: `DONE`; `WRONG`: something is wrong in what was read, a file or the 
 from __future__ import annotations
 
 import errno
-import sqlite3
 from typing import Any
 
 import click
@@ -39,10 +38,6 @@ class Command(click.Command):
             for line in error.texts(LANGUAGE):
                 click.echo(line, err=True)
             ctx.exit(WRONG if isinstance(error, _IN_A_FILE) else MISUSED)
-        except TimeoutError:  # of the lock that is held around every write
-            click.echo(say("cli.busy"), err=True)
-        except sqlite3.Error as error:
-            click.echo(say("cli.database", why=str(error)), err=True)
         except OSError as error:
             if error.errno == errno.EPIPE:  # whoever read what we print has seen enough; click ends quietly
                 raise

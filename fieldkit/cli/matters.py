@@ -25,8 +25,9 @@ SURE = 0.995  # what would be rounded to certainty is said to be above 99 %: a p
 @click.pass_obj
 def command(folder: Path, matter: str | None, settled: bool, as_json: bool) -> None:
     with Base(folder).view() as view:
-        ids = None if matter is None else {find_matter(view, matter).id}
-        found = cards(view, settled=settled or matter is not None, ids=ids)
+        chosen = None if matter is None else find_matter(view, matter).id
+        # One is chosen only now: what is suggested for it depends on what is asked besides.
+        found = [card for card in cards(view, settled=settled or bool(chosen)) if chosen in (None, card.matter.id)]
     if as_json:
         print_json([_as_json(card) for card in found])
     elif matter is None:
@@ -61,10 +62,8 @@ def _suggestion(suggested: Suggested | None) -> dict[str, Any] | None:
 def _tell_all(found: Sequence[Card]) -> None:
     shown = table("matter", "place", "why")
     for card in found:
-        parts = (f"{card.matter.kind}: {card.matter.why.text(LANGUAGE)}", _likely(card.suggestion), _settled(card))
-        shown.add_row(
-            card.matter.id[:ID_SHOWN], " ".join((card.plot or card.site, *card.corals)), " ".join(filter(None, parts))
-        )
+        place = " ".join((card.plot or card.site, *card.corals))
+        shown.add_row(card.matter.id[:ID_SHOWN], place, " ".join(filter(None, (_asked(card), _likely(card.suggestion)))))
     if found:
         print_table(shown)
     click.echo(say("cli.matters_open", n=sum(card.matter.is_open for card in found)))
@@ -72,21 +71,25 @@ def _tell_all(found: Sequence[Card]) -> None:
         click.echo(say("cli.how_to_see_one"))
 
 
+def _asked(card: Card) -> str:
+    """What kind of matter it is, what is asked, and whether that is answered."""
+    asked = f"{card.matter.kind}: {card.matter.why.text(LANGUAGE)}"
+    return asked if card.matter.is_open else f"{asked} {say('cli.settled')}"
+
+
 def _likely(suggested: Suggested | None) -> str:
-    if suggested is None or suggested.probability is None:
+    if suggested is None:
         return ""
+    if suggested.probability is None:
+        return say("cli.suggested", label=suggested.label)
     sure = suggested.probability > SURE
     share = percent(0.99 if sure else suggested.probability, "0")
     return say("cli.very_likely" if sure else "cli.likely", label=suggested.label, percent=share)
 
 
-def _settled(card: Card) -> str:
-    return "" if card.matter.is_open else say("cli.settled")
-
-
 def _tell_one(card: Card) -> None:
     matter = card.matter
-    click.echo(f"{matter.id}\n{matter.kind}: {matter.why.text(LANGUAGE)} {_settled(card)}".rstrip())
+    click.echo(f"{matter.id}\n{_asked(card)}")
     for label, text in (("cli.at_site", card.site), ("cli.in_plot", card.plot), ("cli.of_corals", ", ".join(card.corals))):
         if text:
             click.echo(say(label, name=text))
@@ -98,7 +101,7 @@ def _tell_one(card: Card) -> None:
     if card.last_visit:
         click.echo(say("cli.visit_before", said=written(card.last_visit)))
     if card.suggestion:
-        click.echo(" ".join((_likely(card.suggestion), *(why.text(LANGUAGE) for why in card.suggestion.why))).lstrip())
+        click.echo(" ".join((_likely(card.suggestion), *(why.text(LANGUAGE) for why in card.suggestion.why))))
     answers = ", ".join(matter.answers)
     click.echo(say("cli.answers", known=answers) if answers else say("cli.mend"))
 

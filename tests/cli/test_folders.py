@@ -7,7 +7,6 @@ from pathlib import Path
 import pytest
 from filelock import FileLock
 
-import fieldkit.base.base
 from fieldkit.base import Base
 from tests.cli.terminal import SAMPLES, typed
 
@@ -25,10 +24,10 @@ def test_a_damaged_database_is_told_in_words(reef: Path) -> None:
 
 
 def test_a_base_that_another_process_holds_is_told_in_words(reef: Path, monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.setattr(fieldkit.base.base, "BUSY_SECONDS", 0.1)
+    monkeypatch.setattr("fieldkit.base.base.BUSY_SECONDS", 0.1)
     with FileLock(reef / "write.lock"):
         told = typed(reef, "check")
-    assert (told.code, "Another fieldkit" in told.err) == (1, True)
+    assert (told.code, f"Another fieldkit has been writing to {reef}" in told.err) == (1, True)
 
 
 def test_init_leaves_a_folder_with_other_things_as_it_is(tmp_path: Path) -> None:
@@ -56,3 +55,9 @@ def test_a_base_made_from_a_torn_carry_file_says_what_it_lacks(reef: Path, tmp_p
     (tmp_path / "torn.zip").write_bytes(whole[: len(whole) - 2000])
     told = typed(tmp_path / "new", "init", "--from", tmp_path / "torn.zip")
     assert told.code == 1 and "Made a base of “Amo Reef Nursery”" in told.out and "torn.zip breaks off" in told.out
+
+
+def test_a_folder_that_may_not_be_made_is_told_in_words(tmp_path: Path) -> None:
+    (tmp_path / "file").write_text("no folder")
+    told = typed(tmp_path / "file" / "new", "init", "--programme", "Ours")
+    assert (told.code, str(tmp_path / "file") in told.err, "Traceback" in told.err) == (1, True, False)
