@@ -165,7 +165,7 @@ def test_the_language_is_one_press_away_and_stays(opened: Open, address: str) ->
     page = opened(f"{address}/days")
     page.get_by_role("link", name="Español").press("Enter")
     expect(page.locator("h1")).to_have_text("Salidas")
-    page.get_by_role("link", name="Asuntos").press("Enter")
+    page.get_by_role("link", name="Asuntos", exact=True).press("Enter")
     expect(page.locator("h1")).to_have_text("Asuntos")
 
 
