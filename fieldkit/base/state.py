@@ -55,6 +55,13 @@ class State:
         columns = [column[0] for column in cursor.description]
         return [dict(zip(columns, row, strict=True)) for row in cursor]
 
+    def columns(self, sql: str) -> dict[str, tuple[Any, ...]]:
+        """The columns of a query, each whole: a hundred thousand rows without a dictionary for each."""
+        cursor = self._db.execute(sql)
+        rows = cursor.fetchall()
+        names = [column[0] for column in cursor.description]
+        return dict(zip(names, zip(*rows, strict=True) if rows else ((),) * len(names), strict=True))
+
     # what it was computed with
 
     def protocols(self) -> frozenset[str]:

@@ -139,6 +139,10 @@ class View:
         """Rows of a query as dictionaries; for what the other methods do not give."""
         return self._state.rows(sql, *parameters)
 
+    def columns(self, sql: str) -> dict[str, tuple[Any, ...]]:
+        """The columns of a query, for figures over everything."""
+        return self._state.columns(sql)
+
     def _of(self, sql: str, column: str, names: Collection[str] | None, *, order: str | None = None) -> list[dict[str, Any]]:
         return _unpacked(self._rows_of(sql, column, names, order=order))
 

@@ -1,0 +1,386 @@
+"""Histories as arrays: tagged corals as kept, or told anew as of a day or by rounds; and the groups of counted plots.
+
+A *subject* is a tagged coral, or the corals of one genotype in a counted plot. It has labels (its site, genotype …) and
+gives rows: an interval in which death lies, with a weight (1 for a tagged coral). What is kept goes from the base's rows
+into arrays without an object for each coral, so that a programme of a hundred thousand is told in a moment.
+"""
+
+from __future__ import annotations
+
+from collections import defaultdict
+from collections.abc import Callable, Hashable, Mapping, Sequence
+from dataclasses import dataclass, replace
+from datetime import date
+from functools import partial
+from typing import Any, Generic, Literal, TypeAlias, TypeVar
+
+import numpy as np
+from numpy.typing import NDArray
+
+from fieldkit.base import View
+from fieldkit.protocol import Protocol
+from fieldkit.protocol.protocol import STATES
+from fieldkit.settle.calendar import day_of
+from fieldkit.settle.compare import Visit
+from fieldkit.settle.counted import CountedHistory, Weighted
+from fieldkit.settle.counting import group_history
+from fieldkit.settle.disputes import sightings, worst_and_best
+from fieldkit.settle.histories import History, by_round, history
+
+Treatment: TypeAlias = Literal["lost", "open"]
+Answer: TypeAlias = Literal["settled", "worst", "best"]
+TREATMENTS: tuple[Treatment, ...] = ("lost", "open")
+ANSWERS: tuple[Answer, ...] = ("settled", "worst", "best")
+EVERY: tuple[tuple[Treatment, Answer], ...] = tuple((treatment, answer) for treatment in TREATMENTS for answer in ANSWERS)
+
+LABELS = ("site", "genotype", "species", "plot", "cohort", "method")
+UNKNOWN = ""
+"""The label of a subject of which it is not known."""
+FATES = ("alive", "dead", "missing", "not_seen", "withdrawn")
+WHYS = ("known_later", "no_planting_day", "planted_later")
+"""Why a coral is left out."""
+
+Numbers: TypeAlias = NDArray[np.float64]
+Places: TypeAlias = NDArray[np.int64]
+Texts: TypeAlias = NDArray[np.str_]
+Flags: TypeAlias = NDArray[np.bool_]
+
+K = TypeVar("K", bound=Hashable)
+
+
+@dataclass(frozen=True, eq=False)
+class Rows:
+    """Intervals, one a row; all arrays of one length. `right` is `inf` where never found dead; ages in days."""
+
+    left: Numbers
+    right: Numbers
+    weight: Numbers
+    entry: Numbers
+    """The age from which it was followed, where that is later than the planting; else 0."""
+    subject: Places
+
+    def __getitem__(self, these: Flags) -> Rows:
+        """Those rows."""
+        return Rows(self.left[these], self.right[these], self.weight[these], self.entry[these], self.subject[these])
+
+
+@dataclass(frozen=True, eq=False)
+class Subjects:
+    """Subjects, an entry each in every array, and their rows by treatment of missing and answer to disputes."""
+
+    labels: Mapping[str, Texts]
+    left_out: Texts
+    """Why it has no interval, or none for every estimate; empty where it is left out of nothing."""
+    disputed: Places
+    """How many of its corals are in dispute."""
+    fates: Mapping[str, Places]
+    """Of each fate, how many of its corals had it."""
+    rows: Mapping[tuple[Treatment, Answer], Rows]
+
+    @property
+    def corals(self) -> Places:
+        """How many were planted."""
+        return np.asarray(sum(self.fates[fate] for fate in FATES))
+
+    def chosen(self, these: Flags) -> Subjects:
+        """Those subjects."""
+        place = np.cumsum(these) - 1
+        return Subjects(
+            {name: labels[these] for name, labels in self.labels.items()},
+            self.left_out[these],
+            self.disputed[these],
+            {fate: numbers[these] for fate, numbers in self.fates.items()},
+            {key: _renumbered(rows[these[rows.subject]], place) for key, rows in self.rows.items()},
+        )
+
+
+def _renumbered(rows: Rows, place: Places) -> Rows:
+    return Rows(rows.left, rows.right, rows.weight, rows.entry, place[rows.subject])
+
+
+def joined(one: Subjects, other: Subjects) -> Subjects:
+    """The subjects of both, those of the first first."""
+    behind = len(one.left_out)
+
+    def rows(key: tuple[Treatment, Answer]) -> Rows:
+        mine, others = one.rows[key], other.rows[key]
+        left, right, weight, entry = (
+            np.concatenate((getattr(mine, name), getattr(others, name))) for name in ("left", "right", "weight", "entry")
+        )
+        return Rows(left, right, weight, entry, np.concatenate((mine.subject, others.subject + behind)))
+
+    return Subjects(
+        {name: np.concatenate((one.labels[name], other.labels[name])) for name in LABELS},
+        np.concatenate((one.left_out, other.left_out)),
+        np.concatenate((one.disputed, other.disputed)),
+        {fate: np.concatenate((one.fates[fate], other.fates[fate])) for fate in FATES},
+        {key: rows(key) for key in EVERY},
+    )
+
+
+# Tagged corals.
+
+# 9e999 is how SQLite writes infinity.
+_KEPT = """
+    SELECT plot, genotype, species, planted_on, method, fate, coalesce(left_out, '') AS left_out, entry, disputed,
+        "left" IS NOT NULL AS known, coalesce("left", 0) AS "left", coalesce(lost, 9e999) AS lost, coalesce(open, 9e999) AS open
+    FROM coral ORDER BY id
+"""
+_DISPUTED = """
+    SELECT coalesce(worst_left, 0) AS worst_left, coalesce(worst_lost, 9e999) AS worst_lost,
+        coalesce(worst_open, 9e999) AS worst_open, coalesce(best_left, 0) AS best_left,
+        coalesce(best_lost, 9e999) AS best_lost, coalesce(best_open, 9e999) AS best_open
+    FROM coral WHERE disputed ORDER BY id
+"""
+
+
+def as_kept(view: View) -> Subjects:
+    """The tagged corals in order of their ids, as the base keeps them."""
+    column = view.columns(_KEPT)
+    fates = np.array(column["fate"], dtype=np.str_)
+    known, disputed = (np.array(column[name], dtype=np.int64) for name in ("known", "disputed"))
+    settled = {treatment: _kept_rows(column, treatment) for treatment in TREATMENTS}
+    other = view.columns(_DISPUTED)  # only what is in dispute can become anything else than it is
+    rows = {
+        (treatment, answer): settled[treatment]
+        if answer == "settled"
+        else _answered(settled[treatment], disputed > 0, other[f"{answer}_left"], other[f"{answer}_{treatment}"])
+        for treatment, answer in EVERY
+    }
+    return Subjects(
+        _labels(view, *(column[name] for name in ("plot", "genotype", "species", "planted_on", "method"))),
+        np.array(column["left_out"], dtype=np.str_),
+        disputed,
+        {fate: (fates == fate).astype(np.int64) for fate in FATES},
+        {key: one[known > 0] for key, one in rows.items()},
+    )
+
+
+def _kept_rows(column: Mapping[str, Sequence[Any]], treatment: Treatment) -> Rows:
+    left, right, entry = (np.array(column[name], dtype=np.float64) for name in ("left", treatment, "entry"))
+    return Rows(left, right, np.ones(len(left)), entry, np.arange(len(left)))
+
+
+def _answered(settled: Rows, disputed: Flags, left: Sequence[int], right: Sequence[float]) -> Rows:
+    """The rows with the intervals of disputed corals in the place of their settled ones."""
+    lefts, rights = settled.left.copy(), settled.right.copy()
+    lefts[disputed], rights[disputed] = left, right
+    return replace(settled, left=lefts, right=rights)
+
+
+def told_anew(view: View, as_of: date | None, rounds: Protocol | None) -> Subjects:
+    """The tagged corals in order of their ids, as they were known on a day, or with deaths dated by rounds."""
+    rows = view.rows("SELECT * FROM coral ORDER BY id")
+    visits = _visits(view, as_of)
+    told = [_histories(row, visits.get(row["id"], ()), as_of, rounds) for row in rows]
+    settled = [one["settled"] for one in told]
+    return Subjects(
+        _labels(view, *([row[name] for row in rows] for name in ("plot", "genotype", "species", "planted_on", "method"))),
+        np.array([one.left_out or "" for one in settled], dtype=np.str_),
+        np.array([one["worst"] is not one["settled"] for one in told], dtype=np.int64),
+        {fate: np.array([one.fate == fate for one in settled], dtype=np.int64) for fate in FATES},
+        {(treatment, answer): _of_histories([one[answer] for one in told], treatment) for treatment, answer in EVERY},
+    )
+
+
+def _histories(
+    row: Mapping[str, Any], visits: Sequence[Visit], as_of: date | None, rounds: Protocol | None
+) -> dict[Answer, History]:
+    days = {name: day_of(row[name]) for name in ("withdrawn_on", "known_from")}
+    tell: Callable[..., History] = history if rounds is None else partial(by_round, rounds=rounds.rounds)
+    told = partial(tell, day_of(row["planted_on"]), as_of=as_of, **days)
+    settled = told(sightings(visits))
+    returned = any(finding.kind == "alive_after_dead" for finding in settled.findings)
+    if not row["disputed"] or not (returned or any(visit.is_disputed for visit in visits)):
+        return {"settled": settled, "worst": settled, "best": settled}
+    worst, best = worst_and_best(visits, told, returned=returned)
+    return {"settled": settled, "worst": worst, "best": best}
+
+
+def _of_histories(told: Sequence[History], treatment: Treatment) -> Rows:
+    found = [
+        (interval.left, np.inf if interval.right is None else interval.right, 1, one.entry, i)
+        for i, one in enumerate(told)
+        if (interval := getattr(one, treatment)) is not None
+    ]
+    return _rows(found)
+
+
+def _visits(view: View, as_of: date | None) -> dict[str, list[Visit]]:
+    """The visits of each coral, as far as they had taken place by a day."""
+    found: dict[str, list[Visit]] = defaultdict(list)
+    passing: list[tuple[str, Visit]] = []
+    for row in view.seen():
+        days = {state: date.fromisoformat(day) for state, day in row["said"]["days"].items()}
+        visit = Visit(row["visit"], days, {}, tuple(row["said"]["digests"]))
+        if as_of is None or all(day <= as_of for day in days.values()):
+            found[row["coral"]].append(visit)
+        elif row["visit"] <= str(as_of) or row["visit"].startswith("named"):
+            passing.append((row["coral"], visit))
+    for coral, visit in _by_then(view, passing, as_of):
+        found[coral].append(visit)
+    return found
+
+
+def _by_then(view: View, passing: Sequence[tuple[str, Visit]], as_of: date | None) -> list[tuple[str, Visit]]:
+    """Visits that went on past a day, with what had been seen of their states by then."""
+    seen = {row.digest: row for row in view.observations({digest for _, visit in passing for digest in visit.digests})}
+    sessions = view.sessions({row.session for row in seen.values()})
+    found = []
+    for coral, visit in passing:
+        days = defaultdict(list)
+        for digest in visit.digests:
+            day, state = day_of(sessions[seen[digest].session].day), _state(seen[digest].values)
+            if day and as_of and day <= as_of and state in visit.days:
+                days[state].append(day)
+        by_then = {state: max(told) if state == "alive" else min(told) for state, told in days.items()}
+        found += [(coral, Visit(visit.visit, by_then, {}, visit.digests))] if by_then else []
+    return found
+
+
+def _state(values: Mapping[str, Any]) -> Any:
+    return next((value for value in values.values() if value in STATES), None)
+
+
+# Groups of counted plots.
+
+
+def counted_groups(view: View, as_of: date | None) -> Subjects:
+    """The corals of each genotype in each counted plot, in the order in which the base lists them."""
+    groups = view.counted()
+    visits: dict[tuple[str, str], list[Mapping[str, Any]]] = defaultdict(list)
+    for row in view.counted_visits():
+        visits[row["unit"], row["genotype"]].append(row["said"] | {"day": row["day"]})
+    told = [_counted(row, visits[row["unit"], row["genotype"]], as_of) for row in groups]
+    if not groups:
+        return _none()
+    planted = np.array([row["planted"] for row in groups], dtype=np.int64)
+    found = {key: _of_groups([one[key[1]] for one in told], key[0]) for key in EVERY}
+    gone, dead = (_weight_found(found[treatment, "settled"], len(groups)) for treatment in TREATMENTS)
+    left_out = np.array(
+        ["" if one["settled"] else "planted_later" if row["planted_on"] else "no_planting_day"
+         for one, row in zip(told, groups, strict=True)],
+        dtype=np.str_,
+    )  # fmt: skip
+    known = left_out == ""
+    fates = {
+        "dead": dead,
+        "missing": gone - dead,
+        "alive": np.where(known, planted - gone, 0),
+        "not_seen": np.where(known, 0, planted),
+    }
+    return Subjects(
+        _labels(
+            view,
+            [row["unit"] for row in groups],
+            [row["genotype"] for row in groups],
+            [None] * len(groups),
+            [row["planted_on"] for row in groups],
+            [row["method"] for row in groups],
+        ),
+        left_out,
+        np.array([_apart(one["worst"], one["best"]) for one in told], dtype=np.int64),
+        {fate: fates.get(fate, np.zeros(len(groups), dtype=np.int64)) for fate in FATES},
+        found,
+    )
+
+
+def _counted(
+    row: Mapping[str, Any], visits: Sequence[Mapping[str, Any]], as_of: date | None
+) -> dict[str, CountedHistory | None]:
+    def told(answer: str) -> CountedHistory | None:
+        counts = [(date.fromisoformat(one["day"]), _numbers(one[answer])) for one in visits if one[answer] is not None]
+        return group_history(day_of(row["planted_on"]), row["planted"], counts, as_of)
+
+    return {"settled": told("numbers"), "worst": told("worst"), "best": told("best")}
+
+
+def _numbers(said: Sequence[int]) -> tuple[int, int, int]:
+    alive, dead, missing = said
+    return alive, dead, missing
+
+
+def _of_groups(told: Sequence[CountedHistory | None], treatment: Treatment) -> Rows:
+    intervals: list[tuple[Weighted, ...]] = [getattr(one, treatment) if one else () for one in told]
+    return _rows(
+        [
+            (one.left, np.inf if one.right is None else one.right, one.weight, 0, i)
+            for i, group in enumerate(intervals)
+            for one in group
+        ]
+    )
+
+
+def _apart(one: CountedHistory | None, other: CountedHistory | None) -> int:
+    """How many corals of a group the one history takes otherwise than the other."""
+    if one is None or other is None:
+        return 0
+    mine, others = ({(w.left, w.right): w.weight for w in history.lost} for history in (one, other))
+    return sum(max(weight - others.get(ends, 0), 0) for ends, weight in mine.items())
+
+
+def _weight_found(rows: Rows, subjects: int) -> Places:
+    found = np.isfinite(rows.right)
+    return np.rint(np.bincount(rows.subject[found], rows.weight[found], subjects)).astype(np.int64)
+
+
+# Both.
+
+
+def _rows(found: Sequence[tuple[float, ...]]) -> Rows:
+    left, right, weight, entry, subject = np.array(found, dtype=np.float64).reshape(-1, 5).T
+    return Rows(left, right, weight, entry, subject.astype(np.int64))
+
+
+def _none() -> Subjects:
+    nothing, nobody = np.zeros(0), np.zeros(0, dtype=np.int64)
+    texts = np.zeros(0, dtype=np.str_)
+    rows = Rows(nothing, nothing, nothing, nothing, nobody)
+    return Subjects(dict.fromkeys(LABELS, texts), texts, nobody, dict.fromkeys(FATES, nobody), dict.fromkeys(EVERY, rows))
+
+
+def _labels(
+    view: View,
+    plots: Sequence[str | None],
+    genotypes: Sequence[str | None],
+    species: Sequence[str | None],
+    planted_on: Sequence[str | None],
+    methods: Sequence[str | None],
+) -> dict[str, Texts]:
+    """The names under which figures are told."""
+    sites, places, genets = (view.things(kind) for kind in ("site", "plot", "genotype"))
+
+    def site(plot: str | None) -> str:
+        return str(sites.get(places.get(plot or "", {}).get("site", ""), {}).get("name", UNKNOWN))
+
+    def place(plot: str | None) -> str:
+        return f"{site(plot)} {places.get(plot or '', {}).get('name', UNKNOWN)}".strip()
+
+    def accession(genotype: str | None) -> str:
+        return str(genets.get(genotype or "", {}).get("accession", UNKNOWN))
+
+    def kind(pair: tuple[str | None, str | None]) -> str:
+        return str(genets.get(pair[0] or "", {}).get("species") or pair[1] or UNKNOWN)
+
+    plot, genet = _Coded(plots), _Coded(list(zip(genotypes, species, strict=True)))
+    return {
+        "site": plot.told(site),
+        "genotype": genet.told(lambda pair: accession(pair[0])),
+        "species": genet.told(kind),
+        "plot": plot.told(place),
+        "cohort": _Coded(planted_on).told(lambda day: day or UNKNOWN),
+        "method": _Coded(methods).told(lambda method: method or UNKNOWN),
+    }
+
+
+class _Coded(Generic[K]):
+    """Values as numbers, so that each distinct one is named once."""
+
+    def __init__(self, values: Sequence[K]) -> None:
+        self._place = {value: i for i, value in enumerate(dict.fromkeys(values))}
+        self._codes = np.fromiter(map(self._place.__getitem__, values), np.int64, len(values))
+
+    def told(self, name_of: Callable[[K], str]) -> Texts:
+        """The name of each value."""
+        names: Texts = np.array([name_of(value) for value in self._place] or [UNKNOWN], dtype=np.str_)
+        return names[self._codes]
