@@ -96,7 +96,7 @@ def _use(base: Base, view: View, matter: MatterRow, given: Answer) -> dict[str, 
         known = _choices(base, view, matter, name)
         if name not in matter.fields:
             faults.append(Fault("base.field_agrees", {"name": name, "known": ", ".join(matter.fields)}))
-        elif known and value not in known:
+        elif known and not set(value if isinstance(value, (list, tuple)) else [value]) <= set(known):
             faults.append(Fault("base.no_such_value", {"name": name, "value": value, "known": ", ".join(known)}))
     if not given.values:
         faults.append(Fault("base.no_values", {"known": ", ".join(matter.fields)}))
