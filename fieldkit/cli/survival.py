@@ -128,15 +128,11 @@ def _group(group: Figures) -> str:
 
 
 def _lines(lost: Figures, open_: Figures) -> list[list[str]]:
-    """The figures at one age; below them the range that settling could move one in, where it shows at all."""
+    """The figures at one age; below, where they differ: the age at which they are known, how far settling could move them."""
     at_risk = number(lost["at_risk"]) + ("*" if _is_few(lost) else "")
-    ranges = [_range(lost), _range(open_)]
-    later = lost["known_age"] != lost["age"]
-    age = say("cli.days_known", n=lost["age"], known=lost["known_age"]) if later else say("cli.days", n=lost["age"])
-    return [
-        [age, at_risk, _figure(lost), _figure(open_)],
-        *([["", "", *ranges]] if any(ranges) else []),
-    ]
+    known = say("cli.seen_by", known=lost["known_age"]) if lost["known_age"] != lost["age"] else ""
+    below = [known, "", _range(lost), _range(open_)]
+    return [[say("cli.days", n=lost["age"]), at_risk, _figure(lost), _figure(open_)], *([below] if any(below) else [])]
 
 
 def _is_few(at: Figures) -> bool:
