@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 from pathlib import Path
-from shutil import copytree
 
 import pytest
 
@@ -23,12 +22,6 @@ def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
     for carry in sorted((SAMPLES / "boat_day").glob("*.zip")):
         base.merge(carry)
     return base.folder
-
-
-@pytest.fixture
-def lead(sample: Path, tmp_path: Path) -> Path:
-    """A copy of the sample programme, to be ruled upon."""
-    return Path(copytree(sample, tmp_path / "lead"))
 
 
 @pytest.fixture
