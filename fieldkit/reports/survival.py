@@ -81,7 +81,7 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
     )
     labels = _group_labels(found, question.by)
     ages = _ages(question, protocol, found)
-    left_out = {**dict.fromkeys(("no_planting_day", "planted_later", "known_later"), 0), **found.left_out}
+    noted = _noted(view, question.as_of)
     return {
         "as_of": str(question.as_of) if question.as_of else None,
         "since": str(question.since) if question.since else None,
@@ -90,8 +90,8 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
         "estimate": question.estimate,
         "limits": question.limits,
         "level": question.level,
-        "left_out": {**left_out, "practice": view.fates().get("practice", 0)},
-        "unsettled": {"observations": view.fates().get("in a matter", 0), "corals": found.unsettled},
+        "left_out": {**_left_out(found, question), "practice": noted.get("practice", 0)},
+        "unsettled": {"observations": noted.get("in a matter", 0), "corals": found.unsettled},
         "fates": dict(found.fates),
         "groups": _groups(found, labels, ages, _windows(question, protocol), question),
     }
@@ -130,6 +130,23 @@ def _ends_of_intervals(curve: IntervalCurve, ages: Numbers) -> Numbers:
     return np.where(inside, curve.right[place], ages)
 
 
+def _noted(view: View, as_of: date | None) -> dict[str, int]:
+    """How many observations of the whole programme have each fate, of those made by a day."""
+    if as_of is None:
+        return view.fates()
+    of_sessions = "SELECT fate, count(*) AS n FROM fate JOIN session ON session.id = fate.session"
+    rows = view.rows(f"{of_sessions} WHERE coalesce(day, '') <= ? GROUP BY fate", str(as_of))
+    return {row["fate"]: row["n"] for row in rows}
+
+
+def _left_out(found: Columns, question: Question) -> dict[str, int]:
+    """Why corals are in no figure, to how many. Those that enter late are in those of an estimate that lets them."""
+    counts = {**dict.fromkeys(("no_planting_day", "planted_later", "known_later"), 0), **found.left_out}
+    used = _chosen(found.rows["lost", "settled"], question)
+    counts["known_later"] -= _whole(used.weight[used.entry > 0].sum())
+    return counts
+
+
 def _group_labels(found: Columns, by: Sequence[str]) -> list[tuple[str, ...]]:
     """The group of each subject."""
     size = len(found.labels[LABELS[0]])
@@ -139,8 +156,7 @@ def _group_labels(found: Columns, by: Sequence[str]) -> list[tuple[str, ...]]:
 def _ages(question: Question, protocol: Protocol | None, found: Columns) -> tuple[int, ...]:
     if question.at:
         return question.at
-    finite = [*found.rows["lost", "settled"].left, *_finite(found.rows["lost", "settled"].right)]
-    last = max(finite, default=0)
+    last = _dated(found.rows["lost", "settled"]).max(initial=0)
     rounds = tuple(planned.age_days for planned in protocol.rounds if 0 < planned.age_days <= last) if protocol else ()
     return rounds or ((int(last),) if last else ())
 
@@ -176,11 +192,15 @@ def _groups(
 
 
 def _chosen(rows: Rows, question: Question) -> Rows:
-    """The rows that the estimate can use: the NPMLE has no late entry."""
-    if question.estimate != "npmle" or not rows.entry.any():
-        return rows
-    at_once = rows.entry == 0
-    return Rows(*(getattr(rows, name)[at_once] for name in ("left", "right", "weight", "entry", "subject")))
+    """The rows that the estimate can use: the NPMLE has no late entry, and who left on entering was never at risk."""
+    if question.estimate == "npmle":
+        return rows[rows.entry == 0]
+    return rows[(rows.entry == 0) | (rows.entry < _dated(rows))]
+
+
+def _dated(rows: Rows) -> Numbers:
+    """The age at which each death was found, or at which a coral was last seen alive."""
+    return np.where(np.isfinite(rows.right), rows.right, rows.left)
 
 
 def _weight_of_found(rows: Rows, chosen: NDArray[np.bool_]) -> int:
@@ -292,10 +312,9 @@ def _curves(rows: Rows, group: NDArray[np.int64], question: Question) -> Mapping
     if question.estimate == "npmle":
         found: Mapping[Any, Figure] = turnbull(rows.left, rows.right, weight=rows.weight, group=labels)
     else:
-        dead = np.isfinite(rows.right)
         found = kaplan_meier(
-            np.where(dead, rows.right, rows.left),
-            dead,
+            _dated(rows),
+            np.isfinite(rows.right),
             weight=rows.weight,
             entry=rows.entry if rows.entry.any() else None,
             group=labels,
@@ -320,7 +339,7 @@ def _limits_of_plots(
         return {}
     dated = question.estimate != "npmle"
     found = bootstrap_survival(
-        np.where(np.isfinite(rows.right), rows.right, rows.left) if dated else rows.left,
+        _dated(rows) if dated else rows.left,
         rows.right,
         plots[rows.subject],
         wanted,
@@ -335,14 +354,9 @@ def _limits_of_plots(
 def _last_ages(rows: Rows, group: NDArray[np.int64]) -> dict[int, float]:
     """Of each group the largest age at which something is known."""
     last: dict[int, float] = {}
-    known = np.where(np.isfinite(rows.right), rows.right, rows.left)
-    for label, age in zip(group[rows.subject].tolist(), known.tolist(), strict=True):
+    for label, age in zip(group[rows.subject].tolist(), _dated(rows).tolist(), strict=True):
         last[label] = max(age, last.get(label, 0.0))
     return last
-
-
-def _finite(values: Numbers) -> Numbers:
-    return values[np.isfinite(values)]
 
 
 def _number(value: float) -> float | int | None:
