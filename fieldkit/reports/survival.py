@@ -173,11 +173,13 @@ def _groups(
     group = np.array([numbered[label] for label in labels], dtype=np.int64)
     estimated = {treatment: _Estimated(found, treatment, group, ages, windows, question) for treatment in TREATMENTS}
     lost, open_ = (_chosen(found.rows[treatment, "settled"], question) for treatment in TREATMENTS)
-    known = np.unique(np.concatenate((lost.subject, open_.subject)))
+    known = np.unique(lost.subject)
     groups = []
     for label, i in numbered.items():
-        gone, dead = (_weight_of_found(rows, group == i) for rows in (lost, open_))
         mine = known[group[known] == i]
+        if not mine.size:
+            continue  # all of it is left out, and counted there: a figure of no corals is none
+        gone, dead = (_weight_of_found(rows, group == i) for rows in (lost, open_))
         groups.append(
             {
                 "group": dict(zip(question.by, label, strict=True)),
