@@ -11,7 +11,7 @@ from pathlib import Path
 from typing import Any
 
 from fieldkit.base import Base, View
-from fieldkit.ledger import Entry, mint
+from fieldkit.ledger import Entry, mint, read
 from fieldkit.protocol import Protocol
 from tests.support.programme import Book, Reef, base_of, name
 
@@ -79,6 +79,13 @@ class World:
         book.entries.append(entry)
         return entry
 
+    def from_the_future(self, book: Book, kind: str, values: Mapping[str, Any]) -> Entry:
+        """An entry in a form that a later version of ours gives it."""
+        earlier = mint(kind, device=book.device, session=book.session, seq=len(book.entries) + 1, at=0, values=values)
+        entry = read(earlier.body.replace(b'"v":1', b'"v":2'))
+        book.entries.append(entry)
+        return entry
+
     # how it becomes known
 
     def carry(self, giver: Base, taker: Base) -> None:
@@ -96,6 +103,13 @@ class World:
 def digest(base: Base) -> str:
     with base.view() as view:
         return view.digest()
+
+
+def settled(base: Base) -> dict[str, list[dict[str, Any]]]:
+    """What the state says of corals, observations, matters and things, without the sessions in which it was said."""
+    tables = ("coral", "seen", "counted", "counted_visit", "fate", "matter", "slate", "thing", "photo")
+    with base.view() as view:
+        return {table: sorted(view.rows(f"SELECT * FROM {table}"), key=repr) for table in tables}
 
 
 def accounts(view: View) -> tuple[int, int]:
