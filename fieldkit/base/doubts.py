@@ -21,7 +21,7 @@ def put_doubts(desk: Desk, ids: Collection[str]) -> None:
     for id_ in ids:
         row = rows.get(id_)
         matters = _matters(desk, row, rulings, boat_days, site_of) if row else []
-        desk.state.replace_matters(f"session {id_}", matters)
+        desk.state.put_matters([f"session {id_}"], matters)
 
 
 def sessions_judged_by(desk: Desk, things: Iterable[Thing], entries: Iterable[Entry]) -> set[str]:

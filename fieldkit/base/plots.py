@@ -42,8 +42,6 @@ def units_of(desk: Desk, entries: Collection[Entry]) -> set[str]:
 
 def put_plots(desk: Desk, units: Collection[str]) -> None:
     """Compute the rows of these units and of what is tied to them."""
-    # All go before any comes: what tied two plots may be gone, and a coral's row may be due in the other one.
-    desk.state.forget_units(units)
     done: set[str] = set()
     for unit in sorted(units):
         if unit not in done:
@@ -75,17 +73,20 @@ def _put(desk: Desk, there: Neighbourhood) -> None:
     rulings = Rulings(entry for entry in stands.heads.values() if _is_ruling_on_entries(entry))
     found = _settled(desk, there, stands, rulings)
     unit_of = {digest: unit for digest, entry in there.entries.items() if (unit := home_of(entry)) is not None}
-    desk.state.forget_units(there.units)
-    desk.state.put_lives((life.coral.plot or _first(life.coral.said_by, unit_of), life) for life in found.lives)
-    desk.state.put_groups(found.groups)
+    lives = [(life.coral.plot or _first(life.coral.said_by, unit_of), life) for life in found.lives]
     matters = [*found.matters, *rulings_that_differ(rulings, unit_of)]
-    # A matter about a coral in no plot has no unit of its own: any of the neighbourhood will do, if it is always the same.
-    desk.state.put_matters(replace(one, unit=one.unit or min(there.units)) for one in matters)
     fates = {**found.fates, **stands.fates}
+    desk.state.put_lives(there.units, lives)
+    desk.state.put_groups(there.units, found.groups)
+    # A matter about a coral in no plot has no unit of its own: any of the neighbourhood will do, if it is always the same.
+    desk.state.put_matters(there.units, [replace(one, unit=one.unit or min(there.units)) for one in matters])
     desk.state.put_fates(
-        (digest, unit_of[digest], fates[digest], found.coral_of.get(digest), entry.session)
-        for digest, entry in sorted(there.entries.items())
-        if entry.kind == "observation"
+        there.units,
+        (
+            (digest, unit_of[digest], fates[digest], found.coral_of.get(digest), entry.session)
+            for digest, entry in there.entries.items()
+            if entry.kind == "observation"
+        ),
     )
 
 

@@ -148,6 +148,8 @@ class CountedVisitRow(TypedDict):
 
     unit: str
     genotype: str
+    place: int
+    """Which of the group's visits it was, in order of days."""
     day: str
     said: dict[str, Any]
 

@@ -23,7 +23,16 @@ from fieldkit.settle.life import Life
 from fieldkit.settle.matter import Matter
 from fieldkit.settle.questions import SlatePair
 
-_OF_PLOTS = ("coral", "seen", "counted", "counted_visit", "fate", "matter")
+_KEYS = {
+    "coral": ("id",),
+    "seen": ("coral", "visit"),
+    "counted": ("unit", "genotype"),
+    "counted_visit": ("unit", "genotype", "place"),
+    "fate": ("digest",),
+    "matter": ("id", "unit"),
+}
+"""The tables whose rows are replaced unit by unit, and what tells their rows apart: their first columns."""
+
 _NAMED = "(SELECT value FROM json_each(?))"  # a set of any size: the number of parameters is limited, the length of one is not
 _IN_SESSION = tuple(field.name for field in fields(Session) if field.name != "id")
 _TUPLES = ("opening", "disputed", "plots", "continued_twice", "not_entitled")
@@ -197,42 +206,42 @@ class State:
                 found[site].add(day)
         return {site: tuple(sorted(days)) for site, days in found.items()}
 
-    # plots
+    # what is replaced unit by unit
 
-    def forget_units(self, units: Collection[str]) -> None:
-        """Take out every row of these plots; they are about to be computed anew."""
-        for table in _OF_PLOTS:
-            self._db.execute(f"DELETE FROM {table} WHERE unit IN {_NAMED}", [_json(units)])
+    def put_matters(self, units: Collection[str], matters: Iterable[Matter]) -> None:
+        """The matters of these units, all of them: of sessions, slates, registered things, names or plots."""
+        self._replace("matter", units, [(one.id, one.unit, one.kind, one.ruling, _packed(_matter(one))) for one in matters])
 
-    def put_matters(self, matters: Iterable[Matter]) -> None:
-        self._db.executemany(
-            "INSERT OR REPLACE INTO matter VALUES (?, ?, ?, ?, ?)",
-            [(matter.id, matter.unit, matter.kind, matter.ruling, _packed(_matter(matter))) for matter in matters],
-        )
-
-    def replace_matters(self, unit: str, matters: Iterable[Matter]) -> None:
-        """The matters of a unit that is computed by itself: a session, a slate, a registered thing, a name."""
-        self._db.execute("DELETE FROM matter WHERE unit = ?", [unit])
-        self.put_matters(matters)
-
-    def put_fates(self, fates: Iterable[tuple[str, str, str, str | None, str]]) -> None:
+    def put_fates(self, units: Collection[str], fates: Iterable[tuple[str, str, str, str | None, str]]) -> None:
         """Rows of digest, unit, fate, coral, session."""
-        self._db.executemany("INSERT INTO fate VALUES (?, ?, ?, ?, ?)", fates)
+        self._replace("fate", units, fates)
 
-    def put_lives(self, lives: Iterable[tuple[str, Life]]) -> None:
+    def put_lives(self, units: Collection[str], lives: Iterable[tuple[str, Life]]) -> None:
         """Corals, each with its unit."""
         lives = list(lives)
-        self._db.executemany(f"INSERT INTO coral VALUES ({', '.join('?' * 28)})", [_coral(unit, life) for unit, life in lives])
-        self._db.executemany(
-            "INSERT INTO seen VALUES (?, ?, ?, ?, ?, ?)", [row for unit, life in lives for row in _seen(unit, life)]
-        )
+        self._replace("coral", units, [_coral(unit, life) for unit, life in lives])
+        self._replace("seen", units, [row for unit, life in lives for row in _seen(unit, life)])
 
-    def put_groups(self, groups: Iterable[CountedGroup]) -> None:
+    def put_groups(self, units: Collection[str], groups: Iterable[CountedGroup]) -> None:
         groups = list(groups)
-        self._db.executemany("INSERT INTO counted VALUES (?, ?, ?, ?, ?, ?)", [_counted(found) for found in groups])
-        self._db.executemany(
-            "INSERT INTO counted_visit VALUES (?, ?, ?, ?)", [row for found in groups for row in _counted_visits(found)]
-        )
+        self._replace("counted", units, [_counted(found) for found in groups])
+        self._replace("counted_visit", units, [row for found in groups for row in _counted_visits(found)])
+
+    def _replace(self, table: str, units: Collection[str], rows: Iterable[tuple[Any, ...]]) -> None:
+        """Give these units these rows and no others. Most stay as they are: a visit of years ago is settled anew with its plot,
+        and writing its row again would cost more than the settling.
+        """
+        kept = set(self._db.execute(f"SELECT * FROM {table} WHERE unit IN {_NAMED}", [_json(units)]))
+        due = set(rows)
+        key = _KEYS[table]
+        where = " AND ".join(f"{column} = ?" for column in key)
+        gone = [row[: len(key)] for row in kept - due]
+        self._db.executemany(f"DELETE FROM {table} WHERE {where}", gone)
+        new = sorted(due - kept, key=lambda row: row[: len(key)])
+        if new:
+            places = ", ".join("?" * len(new[0]))
+            # A coral that left a plot for another may have its old row there still, until that plot's turn comes.
+            self._db.executemany(f"INSERT OR REPLACE INTO {table} VALUES ({places})", new)
 
     def _sessions(self, condition: str, *parameters: Any) -> dict[str, SessionRow]:
         sql = f"SELECT id, site, day, visit, set_aside, said FROM session WHERE {condition} ORDER BY id"
@@ -323,6 +332,6 @@ def _answers(found: CountedGroup) -> dict[str, Any]:
 
 
 def _counted_visits(found: CountedGroup) -> Iterator[tuple[Any, ...]]:
-    for visit in found.visits:
+    for place, visit in enumerate(found.visits, 1):
         said = {"numbers": visit.numbers, "worst": visit.worst, "best": visit.best}
-        yield found.group.plot, found.group.genotype, str(visit.day), _packed(said)
+        yield found.group.plot, found.group.genotype, place, str(visit.day), _packed(said)

@@ -82,10 +82,10 @@ _STATEMENTS = (
     """,
     """
     CREATE TABLE counted_visit (
-        unit TEXT NOT NULL, genotype TEXT NOT NULL, day TEXT NOT NULL, said TEXT NOT NULL
-    ) STRICT
+        unit TEXT NOT NULL, genotype TEXT NOT NULL, place INTEGER NOT NULL, day TEXT NOT NULL, said TEXT NOT NULL,
+        PRIMARY KEY (unit, genotype, place)
+    ) STRICT, WITHOUT ROWID
     """,
-    "CREATE INDEX counted_visit_unit ON counted_visit (unit, genotype, day)",
     """
     CREATE TABLE fate (
         digest TEXT PRIMARY KEY, unit TEXT NOT NULL, fate TEXT NOT NULL, coral TEXT, session TEXT NOT NULL

@@ -50,7 +50,7 @@ def _put_thing(desk: Desk, thing: Thing, heads: list[Entry]) -> None:
     else:
         desk.state.drop_thing(*thing)
     matters = [corrected_twice([entry.digest for entry in heads], disputed, unit)] if disputed else []
-    desk.state.replace_matters(unit, matters)
+    desk.state.put_matters([unit], matters)
     for scoped in {*named, desk.state.name_of_thing(*thing)} - {None}:
         _put_name(desk, kind, *scoped)  # type: ignore[misc]
 
@@ -58,7 +58,7 @@ def _put_thing(desk: Desk, thing: Thing, heads: list[Entry]) -> None:
 def _put_name(desk: Desk, kind: str, scope: str | None, name: str) -> None:
     ids = desk.state.things_named(kind, scope, name)
     unit = f"name of {kind} {scope or ''} {name}"
-    desk.state.replace_matters(unit, [name_of_two(ids, name, unit)] if len(ids) > 1 else [])
+    desk.state.put_matters([unit], [name_of_two(ids, name, unit)] if len(ids) > 1 else [])
 
 
 def _text(value: Any) -> str | None:

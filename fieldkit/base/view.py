@@ -55,7 +55,7 @@ class View:
         return cast("list[CountedRow]", self._of("SELECT * FROM counted", "unit", None, order="unit, genotype"))
 
     def counted_visits(self) -> list[CountedVisitRow]:
-        rows = self._of("SELECT * FROM counted_visit", "unit", None, order="unit, genotype, day, said")
+        rows = self._of("SELECT * FROM counted_visit", "unit", None, order="unit, genotype, place")
         return cast("list[CountedVisitRow]", rows)
 
     def plantings_of_groups(self) -> list[tuple[Entry, str | None]]:

@@ -52,7 +52,7 @@ def put_slates(desk: Desk, visits: Iterable[tuple[str, str]]) -> set[str]:
         there = desk.state.sessions_of_visit(*visit)
         pairs, matters = _pairs(desk, unit, there) if len(there) > 1 else ([], [])
         desk.state.put_slates(unit, pairs)
-        desk.state.replace_matters(unit, matters)
+        desk.state.put_matters([unit], matters)
         after |= set(pairs)
     return {id_ for one, other, *_ in before ^ after for id_ in (one, other)}
 
