@@ -85,7 +85,7 @@ def settle(
     fates |= {digest: "set aside" if one.ruling else "in a matter" for one in stray for digest in one.of}
     for account_ in told:
         fates |= account_.fates
-    by_id = {matter.id: matter for matter in sorted(matters, key=lambda matter: matter.why.key)} | placement.matters
+    by_id = placement.matters | {matter.id: matter for matter in sorted(matters, key=lambda matter: matter.why.key)}
     return Settled(
         lives=tuple(accounts[coral].life for coral in sorted(accounts)),
         groups=tuple(counts),

@@ -133,7 +133,7 @@ def _history_matters(life: Life, rulings: Rulings) -> list[Matter]:
     """A matter for each thing that cannot be, over the observations of the days that it is about."""
     found: dict[str, Matter] = {}
     for finding in life.settled.findings:
-        matter = rulings.asked(_history_matter(life, finding))
+        matter = rulings.asked_in_place(_history_matter(life, finding))
         found.setdefault(matter.id, matter)
     return list(found.values())
 

@@ -15,6 +15,9 @@ from typing import Any
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry, canonical, sha256
 
+MOVES = ("place", "swap", "set_aside")
+"""The answers that move observations to another coral, or out of all figures."""
+
 
 def matter_id(kind: str, of: Iterable[str]) -> str:
     """The same on every base: SHA-256 of the canonical `[kind, [of …]]`."""
@@ -106,6 +109,11 @@ class Rulings:
         """The matter as it stands: settled, where a ruling settles it."""
         ruling = self.settling(matter)
         return replace(matter, ruling=ruling.digest) if ruling else matter
+
+    def asked_in_place(self, matter: Matter) -> Matter:
+        """The matter as it stands where nothing is moved any more: had a ruling moved it away, it would not be asked."""
+        asked, ruling = self.asked(matter), self.settling(matter)
+        return matter if ruling and ruling.answer in MOVES else asked
 
     def that_differ(self) -> list[tuple[Ruling, ...]]:
         """Sets of standing rulings that answer one matter differently."""

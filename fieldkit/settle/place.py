@@ -16,11 +16,8 @@ from typing import Any
 from fieldkit.errors import Fault
 from fieldkit.register.fold import Coral
 from fieldkit.register.names import folded
-from fieldkit.settle.matter import Matter, Ruling, Rulings
+from fieldkit.settle.matter import MOVES, Matter, Ruling, Rulings
 from fieldkit.settle.reading import Reading
-
-MOVES = ("place", "swap", "set_aside")
-"""The answers that move observations to another coral, or out of all figures."""
 
 
 class Plots:
@@ -118,9 +115,10 @@ class Placement:
 
     def _ask_what_was_read_twice(self) -> None:
         """One session read a coral twice: at most one of the two is right, and nothing says which. A ruling may move a reading
-        to where the session has one already: then that is asked in its turn."""
+        to where the session has one already: then that is asked in its turn; and again, where rulings led back to it."""
         while found := [matter for matter in self._read_twice() if matter.id not in self.matters]:
             self._ask(found)
+        self.matters |= {matter.id: matter for matter in self._read_twice()}
 
     def _read_twice(self) -> list[Matter]:
         together: dict[tuple[str, str], list[Reading]] = defaultdict(list)

@@ -67,6 +67,13 @@ def test_one_of_the_observations_may_be_of_another_coral() -> None:
     assert (life(settled).settled.fate, life(settled, "102").settled.lost) == ("dead", Interval(275, None))
 
 
+def test_an_observation_placed_on_the_coral_that_it_is_of_settles_nothing() -> None:
+    plot, dead, alive = alive_after_dead()
+    plot.rule("history", [dead, alive], "place", observation=alive, coral=name("coral", "101"))
+    settled = plot.settle()
+    assert (open_kinds(settled), life(settled).settled.lost) == (["history"], Interval(275, None))
+
+
 def test_an_observation_placed_where_it_cannot_be_is_asked_about_there() -> None:
     plot, dead, alive = alive_after_dead()
     plot.see(plot.dive("kai", JUNE), "102", "dead")

@@ -219,6 +219,22 @@ def test_of_three_readings_two_are_left_to_ask_about() -> None:
     assert [matter.of for matter in matters] == [tuple(sorted((one, other)))]
 
 
+def test_a_reading_placed_where_it_is_leaves_the_coral_read_twice() -> None:
+    plot, one, other = read_twice()
+    plot.rule("tag", [one, other], "place", observation=other, coral=name("coral", "101"))
+    settled = plot.settle()
+    assert (open_kinds(settled), life(settled).visits) == (["tag"], ())
+
+
+def test_rulings_that_lead_back_to_where_they_began_leave_the_coral_read_twice() -> None:
+    plot, one, other = read_twice()
+    third = plot.see(plot.said[0].session, "102")
+    plot.rule("tag", [one, other], "place", observation=other, coral=name("coral", "102"))
+    plot.rule("tag", [other, third], "place", observation=other, coral=name("coral", "101"))
+    (asked,) = [matter for matter in plot.settle().matters if matter.is_open]
+    assert asked.of == tuple(sorted((one, other)))
+
+
 def test_a_coral_read_by_tag_and_by_position_in_one_session_was_read_twice() -> None:
     plot = Plot()
     dive = plot.dive("kai")

@@ -42,6 +42,11 @@ class Plot:
         self.rulings: list[Entry] = []
         self.named: dict[str, str] = {}
 
+    def __repr__(self) -> str:
+        """What was noted and ruled, with digests and sessions cut short: what a failing law shows."""
+        said = [f"{entry.digest[:6]} {entry.session[:4]} {self.dives[entry.session].day} {entry.values}" for entry in self.said]
+        return "\n".join(["Plot", *said, *(str(entry.values) for entry in self.rulings)])
+
     def dive(
         self, called: str, day: str = "2024-06-01", *, visit: str | None = None, protocol: Protocol | None = None, **said: Any
     ) -> str:
