@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Iterable
+from collections.abc import Iterable, Iterator, Sequence
 from typing import Any
 
+from fieldkit.protocol import number
 from fieldkit.reports.survival import as_known
 
 COLUMNS = (
@@ -26,20 +27,36 @@ COLUMNS = (
 )
 
 
+# What a spreadsheet program takes for the beginning of a formula, full width too (OWASP, CSV injection; from memory).
+_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+
+
 def survival_csv(found: dict[str, Any]) -> str:
     """An answer about survival, one row for each group, treatment of missing and age. Empty cells are undefined figures."""
-    out = io.StringIO()
-    writer = csv.writer(out)  # CRLF, and quotes where needed: RFC 4180
-    writer.writerow([*found["by"], *COLUMNS])
+    return written([*found["by"], *COLUMNS], _survival_rows(found))
+
+
+def _survival_rows(found: dict[str, Any]) -> Iterator[list[Any]]:
     for group in as_known(found)["groups"]:
         counts = [group[name] for name in ("corals", "plots", "deaths", "missing")]
         for treatment in ("missing_lost", "missing_open"):
             for at in group[treatment]["at"]:
                 figures = [at[name] for name in ("age", "known_age", "survival", "lower", "upper", "at_risk")]
-                writer.writerow(safe([*group["group"].values(), *counts, treatment, *figures, *at["range"]]))
+                yield [*group["group"].values(), *counts, treatment, *figures, *at["range"]]
+
+
+def written(header: Sequence[str], rows: Iterable[Sequence[Any]]) -> str:
+    """A table as RFC 4180 has it: CRLF after every line, quotes where a cell needs them; None is an empty cell."""
+    out = io.StringIO()
+    csv.writer(out).writerows([safe(header), *map(safe, rows)])
     return out.getvalue()
 
 
 def safe(cells: Iterable[Any]) -> list[Any]:
-    """Cells that no spreadsheet program takes for a formula: a text that begins like one is given an apostrophe."""
-    return [f"'{cell}" if isinstance(cell, str) and cell[:1] in ("=", "+", "-", "@", "\t", "\r") else cell for cell in cells]
+    """Cells that no spreadsheet program takes for a formula: a text that begins like one is given an apostrophe.
+
+    A number is no formula, though it be negative or written as text.
+    """
+    return [
+        f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) and number(cell) is None else cell for cell in cells
+    ]
