@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter, defaultdict
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
@@ -60,13 +60,24 @@ def days(view: View, photos: PhotoStore) -> list[Day]:
     for row in view.sessions().values():
         if row.session.has_observations:
             here[row.day or "", row.site or ""].append(row)
-    out = {(said.get("day", ""), said.get("site", "")): said for said in view.things("boat_day").values()}
+    out: dict[tuple[str, str], list[Mapping[str, Any]]] = defaultdict(list)
+    for _, said in sorted(view.things("boat_day").items()):
+        out[said.get("day", ""), said.get("site", "")].append(said)
     open_matters = _open_matters(view)
     seen = _plots_seen(view)
     return [
-        _day(view, key, here.get(key, []), out.get(key, {}), sites, plots, seen, open_matters, photos)
+        _day(view, key, here.get(key, []), _together(out.get(key, [])), sites, plots, seen, open_matters, photos)
         for key in sorted(here.keys() | out.keys(), reverse=True)
     ]
+
+
+def _together(said: Iterable[Mapping[str, Any]]) -> dict[str, list[Any]]:
+    """What several entries say was taken out on one day at one site: two boats, say."""
+    found: dict[str, list[Any]] = {}
+    for one in said:
+        for name in ("plots", "crew", "sheets"):
+            found[name] = list(dict.fromkeys([*found.get(name, []), *one.get(name, [])]))
+    return found
 
 
 def _day(
@@ -81,7 +92,7 @@ def _day(
     photos: PhotoStore,
 ) -> Day:
     came = [_came(view, row, plots, seen, open_matters, photos) for row in sessions]
-    back = {plot for row in sessions for plot in seen.get(row.session.id, ())}
+    back = {plot for row in sessions if not row.session.is_practice for plot in seen.get(row.session.id, ())}
     named = [str(plot) for plot in out.get("plots", [])]
     people = _names(view, "person")
     taken_out = {
@@ -116,13 +127,23 @@ def _came(
         one.device or "",
         tuple(sorted(plots.get(plot, plot) for plot in rows)),
         rows.total(),
-        one.held,
+        _held(view, row),
         one.promised,
         len(shown),
         sum(not (photo and photos.has(photo)) for photo in shown),
         one.is_practice,
         open_matters.get(one.id, 0),
     )
+
+
+def _held(view: View, row: SessionRow) -> int:
+    """Entries here. What was said after the session was closed makes up for nothing that is still out."""
+    one = row.session
+    if one.promised is None or one.held <= one.promised:
+        return one.held
+    places = "SELECT count(DISTINCT seq) AS n FROM ledger WHERE session = ? AND seq <= ?"
+    before = view.rows(places, one.id, one.promised)[0]["n"]
+    return one.held if before == one.promised else int(before)
 
 
 def _names(view: View, kind: str) -> dict[str, str]:

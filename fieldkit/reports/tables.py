@@ -57,6 +57,8 @@ def safe(cells: Iterable[Any]) -> list[Any]:
 
     A number is no formula, though it be negative or written as text.
     """
-    return [
-        f"'{cell}" if isinstance(cell, str) and cell.startswith(_FORMULA) and number(cell) is None else cell for cell in cells
-    ]
+    return [f"'{cell}" if _is_like_a_formula(cell) else cell for cell in cells]
+
+
+def _is_like_a_formula(cell: Any) -> bool:
+    return isinstance(cell, str) and cell.startswith(_FORMULA) and number(cell) is None
