@@ -36,8 +36,7 @@ def units_of(desk: Desk, entries: Collection[Entry]) -> set[str]:
     """A unit of every neighbourhood on which these entries bear, or bore while they were there."""
     named = desk.ledger.with_digests({name for entry in entries for name in mentions(entry)})
     around = {entry.digest: entry for entry in (*entries, *named) if entry.kind in _CORAL}
-    of_corals = [entry for entry in desk.ledger.about(_corals_named(around.values())) if entry.kind in ("planting", "coral")]
-    return homes([*around.values(), *of_corals])
+    return homes([*around.values(), *desk.ledger.about(_corals_named(around.values()))])
 
 
 def put_plots(desk: Desk, units: Collection[str]) -> None:

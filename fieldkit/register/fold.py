@@ -85,6 +85,8 @@ class Group:
     """Planting day and number, in order of days."""
     method: str | None
     said_by: tuple[str, ...]
+    not_understood: tuple[str, ...] = ()
+    """Digests of plantings whose number is none; they plant nobody until somebody mends them."""
 
 
 def corals(heads: Iterable[Entry], days: Mapping[str, str | None]) -> dict[str, Coral]:
@@ -125,19 +127,25 @@ def groups(heads: Iterable[Entry], days: Mapping[str, str | None]) -> dict[tuple
     """The counted groups that these plantings make, by plot and genotype."""
     found: dict[tuple[str, str], list[Entry]] = defaultdict(list)
     for entry in heads:
-        count = entry.values.get("count")
-        if entry.kind == "planting" and isinstance(count, str) and count.isdecimal():
+        if entry.kind == "planting" and "count" in entry.values:
             found[entry.values.get("plot", ""), entry.values.get("genotype", "")].append(entry)
-    return {
-        (plot, genotype): Group(
-            plot,
-            genotype,
-            tuple(sorted(((days.get(e.session), int(e.values["count"])) for e in made), key=lambda p: (p[0] or "", p[1]))),
-            merged([{"method": e.values["method"]} for e in made if "method" in e.values])[0].get("method"),
-            tuple(sorted(e.digest for e in made)),
-        )
-        for (plot, genotype), made in sorted(found.items())
-    }
+    return {key: _group(*key, made, days) for key, made in sorted(found.items())}
+
+
+def _group(plot: str, genotype: str, made: list[Entry], days: Mapping[str, str | None]) -> Group:
+    counts = [(days.get(entry.session), number) for entry in made if (number := _whole(entry.values["count"])) is not None]
+    return Group(
+        plot,
+        genotype,
+        tuple(sorted(counts, key=lambda count: (count[0] or "", count[1]))),
+        merged([{"method": entry.values["method"]} for entry in made if "method" in entry.values])[0].get("method"),
+        tuple(sorted(entry.digest for entry in made)),
+        tuple(sorted(entry.digest for entry in made if _whole(entry.values["count"]) is None)),
+    )
+
+
+def _whole(count: Any) -> int | None:
+    return int(count) if isinstance(count, str) and count.isascii() and count.isdecimal() and len(count) < 10 else None
 
 
 def _coral_named(entry: Entry) -> str | None:

@@ -187,9 +187,12 @@ def _taken_out(matter: Matter, rulings: Rulings) -> Sequence[str]:
 
 def _of_planting(group: Group) -> list[Matter]:
     """What is wrong with the planting itself; it is mended in the register."""
+    found = []
+    if group.not_understood:
+        found.append(_of_group(group, group.not_understood, Fault("settle.planted_no_number"), ()))
     if len(group.planted) > 1:
-        return [_of_group(group, group.said_by, Fault("settle.two_planting_days"), ("stands",))]
-    return []
+        found.append(_of_group(group, group.said_by, Fault("settle.two_planting_days"), ("stands",)))
+    return found
 
 
 def _impossible(group: Group, finding: CountFinding, planted_on: date, planted: int, seen: Sequence[CountedVisit]) -> Matter:

@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Container, Iterable, Mapping, Sequence
 from dataclasses import replace
 
 from fieldkit.errors import Fault
+from fieldkit.ledger import Entry
 from fieldkit.ledger.fold import Session
 from fieldkit.settle.calendar import day_of, ruled_day, ruled_site
 from fieldkit.settle.matter import Matter, Rulings
+from fieldkit.settle.reading import home
 
 SlatePair = tuple[str, str, str | None, str | None]
 """Two sessions, which of them is the slate typed again as ruled, and the ruling; None while that is open."""
@@ -75,6 +77,21 @@ def corrected_twice(of: Sequence[str], fields: Iterable[str], unit: str) -> Matt
 def name_of_two(ids: Collection[str], name: str, unit: str) -> Matter:
     """Two things go by one name. They are never merged by themselves."""
     return Matter("name", tuple(sorted(ids)), Fault("settle.name_of_two", {"name": name}), unit)
+
+
+def new_tags_of_no_coral(entries: Iterable[Entry], corals: Container[str]) -> list[Matter]:
+    """Actions that hung a new tag and do not say on which coral; whoever did it mends the row."""
+    return [
+        Matter(
+            "tag",
+            (entry.digest,),
+            Fault("settle.new_tag_of_no_coral", {"tag": str(entry.values["tag"])}),
+            home(entry.values, entry.session),
+            session=entry.session,
+        )
+        for entry in entries
+        if entry.kind == "action" and "tag" in entry.values and entry.values.get("coral") not in corals
+    ]
 
 
 def rulings_that_differ(rulings: Rulings, unit_of: Mapping[str, str]) -> list[Matter]:

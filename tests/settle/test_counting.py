@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+
 import pytest
 
 from fieldkit.register.fold import Group
@@ -205,6 +207,13 @@ def test_a_group_whose_planting_day_is_unknown_gives_no_intervals() -> None:
     plot = ten((None, 10))
     plot.count(plot.dive("kai"), 7)
     assert group(plot.settle()).settled is None
+
+
+def test_a_number_planted_that_is_none_is_a_matter_that_is_mended_in_the_register() -> None:
+    plot = ten()
+    plot.groups[PLOT, GENOTYPE] = replace(plot.groups[PLOT, GENOTYPE], not_understood=("planting",))
+    matter = the_matter(plot.settle(), "count")
+    assert (matter.why.key, matter.of, matter.answers) == ("settle.planted_no_number", ("planting",), ())
 
 
 def test_a_count_of_what_was_never_planted_there_is_a_matter_that_can_be_set_aside() -> None:

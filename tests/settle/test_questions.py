@@ -10,7 +10,7 @@ import pytest
 from fieldkit.ledger import Entry, mint
 from fieldkit.ledger.fold import Session
 from fieldkit.settle.matter import Matter, Rulings, matter_id
-from fieldkit.settle.questions import name_of_two, rulings_that_differ, session_matters, slate_pairs
+from fieldkit.settle.questions import name_of_two, new_tags_of_no_coral, rulings_that_differ, session_matters, slate_pairs
 from tests.support.programme import name
 
 VALUES = {"day": "2024-06-01", "site": "amo"}
@@ -110,6 +110,26 @@ def test_a_head_corrected_in_two_ways_is_a_matter_that_names_the_values() -> Non
 
 def test_two_things_of_one_name_are_one_matter_in_any_order() -> None:
     assert name_of_two(["b", "a"], "Amo", "unit") == name_of_two(["a", "b"], "Amo", "unit")
+
+
+def hung(**values: Any) -> Entry:
+    said = {"row": name("row"), "plot": name("plot"), "done": "new tag", **values}
+    return mint("action", device=name("device"), session=SESSION.id, seq=1, at=0, values=said)
+
+
+def test_a_new_tag_on_a_coral_that_the_row_does_not_name_is_a_matter_of_its_plot() -> None:
+    entry = hung(tag="777")
+    (matter,) = new_tags_of_no_coral([entry], {name("coral")})
+    assert (matter.kind, matter.of, matter.unit) == ("tag", (entry.digest,), name("plot"))
+
+
+def test_a_new_tag_on_a_coral_that_nobody_planted_is_a_matter() -> None:
+    assert len(new_tags_of_no_coral([hung(tag="777", coral=name("another"))], {name("coral")})) == 1
+
+
+@pytest.mark.parametrize("values", [{"tag": "777", "coral": name("coral")}, {"done": "cleaned"}])
+def test_an_action_that_names_its_coral_or_hung_no_tag_is_no_matter(values: dict[str, str]) -> None:
+    assert new_tags_of_no_coral([hung(**values)], {name("coral")}) == []
 
 
 # Rulings that differ.
