@@ -117,7 +117,7 @@ class State:
         """
         one = row.session
         said = _packed({name: getattr(one, name) for name in _IN_SESSION})
-        named = (row.protocol or None, *(_text(one.values.get(name)) for name in ("import", "visit")))
+        named = (row.protocol or None, one.of_import, _text(one.values.get("visit")))
         self._db.execute(
             "INSERT INTO session (id, site, day, set_aside, protocol, import, named, visits, said)"
             " VALUES (?, ?, ?, ?, ?, ?, ?, ?, ?)"

@@ -37,8 +37,10 @@ class Session:
     """Digests of the opening entries that stand: one, or several that contradict each other."""
     disputed: tuple[str, ...] = ()
     """Names of the values in which they do; such a value is unknown."""
+    of_import: str | None = None
+    """The import that made it."""
     taken_back: bool = False
-    """Whether the import that made it was taken back."""
+    """Whether that import was taken back."""
     has_observations: bool = False
     plots: tuple[str, ...] = ()
     """The plots that its standing observations name."""
@@ -76,7 +78,7 @@ def opens(entry: Entry) -> bool:
 
 
 def opened(id_: str, entries: Iterable[Entry], imports_taken_back: frozenset[str]) -> Session:
-    """Of a session: its device, its role, and whether it was taken back; what decides whether its entries have effect.
+    """Of a session: its device, role and import, and whether that was taken back; what decides whether its entries have effect.
 
     These are its first entry's and cannot be corrected: the door checked them against the writer's token. Where several entries
     claim to open it, a lead's goes first. Only a lead's device can write one, so that no phone can silence a lead's session.
@@ -84,9 +86,8 @@ def opened(id_: str, entries: Iterable[Entry], imports_taken_back: frozenset[str
     first = min(filter(opens, entries), key=lambda entry: (entry.values.get("role") != LEAD, entry.digest), default=None)
     if first is None:
         return Session(id_, None, None, {})
-    role, import_ = first.values.get("role"), first.values.get("import")
-    taken_back = isinstance(import_, str) and import_ in imports_taken_back
-    return Session(id_, first.device, role if isinstance(role, str) else None, {}, taken_back=taken_back)
+    role, of_import = (value if isinstance(value := first.values.get(name), str) else None for name in ("role", "import"))
+    return Session(id_, first.device, role, {}, of_import=of_import, taken_back=of_import in imports_taken_back)
 
 
 def redacted(redacts: Iterable[Entry], openings: Iterable[Entry]) -> frozenset[str]:

@@ -144,3 +144,16 @@ def test_a_plot_that_moved_to_another_site_is_asked_about_whichever_came_first(t
     with world.bases[0].view() as view:
         assert [matter.why.key for matter in view.matters() if matter.kind == "site"] == ["settle.plots_of_other_site"]
     assert len({digest(base) for base in world.bases}) == 1
+
+
+def test_an_import_is_taken_back_though_what_opened_its_session_was_corrected(tmp_path: Path) -> None:
+    world = World(tmp_path)
+    book = world.dive("2024-06-01", world.reef.site, **{"import": "e" * 64})
+    world.see(book, "A", {"tag": "101"}, "dead")
+    book.say("session", {"role": "crew", "site": world.reef.site, "day": "2024-06-02"}, [book.entries[0].digest])
+    world.open_book(role="lead").say("retract", {"import": "e" * 64})
+    base = world.bases[0]
+    for entry in world.said:
+        base.receive([entry], source="test")
+    with base.view() as view:
+        assert view.fates() == {"retracted": 1} and base.check() == []

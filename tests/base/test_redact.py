@@ -186,6 +186,17 @@ def test_a_redacted_planting_leaves_no_coral_behind(world: World) -> None:
         assert view.corals([planting.values["row"]]) == [] and base.check() == []
 
 
+def test_who_named_a_coral_of_another_plot_is_asked_again_when_its_planting_is_redacted(world: World, book: Book) -> None:
+    planting = next(entry for entry in world.of_kinds("planting") if entry.values.get("tag") == "101")
+    world.see(book, "B", {"coral": planting.values["row"]}, "alive")
+    base = world.bases[0]
+    base.receive(world.said, source="test")
+    redact(world, planting.digest)
+    base.receive(world.said, source="test")
+    with base.view() as view:
+        assert [matter.why.key for matter in view.matters()] == ["settle.coral_unknown"] and base.check() == []
+
+
 def promised(book: Book) -> Entry:
     return book.say("photo", {"photo": FACES, "bytes": len(FACE), "type": "image/jpeg"})
 

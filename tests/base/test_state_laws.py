@@ -10,7 +10,7 @@ from pathlib import Path
 from random import Random
 from tempfile import TemporaryDirectory
 
-from hypothesis import HealthCheck, settings
+from hypothesis import HealthCheck, Phase, settings
 from hypothesis import strategies as st
 from hypothesis.stateful import RuleBasedStateMachine, invariant, rule
 
@@ -229,5 +229,11 @@ class Programme(RuleBasedStateMachine):
         return self.world.open_book(role=by)
 
 
-Programme.TestCase.settings = settings(max_examples=15, stateful_step_count=30, suppress_health_check=list(HealthCheck))
+# Without shrinking, which takes minutes on real bases: add `Phase.shrink` when a failure is too long to read.
+Programme.TestCase.settings = settings(
+    max_examples=20,
+    stateful_step_count=35,
+    phases=(Phase.explicit, Phase.reuse, Phase.generate),
+    suppress_health_check=[HealthCheck.too_slow, HealthCheck.filter_too_much],
+)
 TestProgramme = Programme.TestCase

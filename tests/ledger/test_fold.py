@@ -175,3 +175,10 @@ def test_statements_that_say_different_things_are_put_together() -> None:
 
 def test_statements_that_contradict_each_other_leave_that_value_out() -> None:
     assert merged([{"name": "Amo", "code": "A"}, {"name": "Bako"}]) == ({"code": "A"}, ("name",))
+
+
+def test_a_session_stays_one_of_its_import_though_its_opening_was_corrected() -> None:
+    book = Book("import", **{"import": "e" * 64})
+    book.say("session", {"role": "crew", "day": "2026-11-12"}, [book.entries[0].digest])
+    one, _ = session(book.session, book.entries, {book.session: opened(book.session, book.entries, frozenset({"e" * 64}))})
+    assert (one.of_import, one.taken_back, "import" in one.values) == ("e" * 64, True, False)
