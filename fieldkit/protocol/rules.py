@@ -58,6 +58,8 @@ def _check_keys_fit_kind(path: Path, field: Field, faults: Faults) -> None:
         faults.add(path, "values_missing", kind=field.kind)
     if field.kind not in WITH_VALUES and field.values:
         faults.add((*path, "values"), "key_for_other_kinds", name="values", kind=field.kind, kinds=_listed(WITH_VALUES))
+    if field.ordered and field.kind != "choice":
+        faults.add((*path, "ordered"), "key_for_other_kinds", name="ordered", kind=field.kind, kinds="choice")
     for key in ("unit", "agree_within", "min", "max", "step"):
         if field.kind not in MEASURED and getattr(field, key) is not None:
             faults.add((*path, key), "key_for_other_kinds", name=key, kind=field.kind, kinds=_listed(MEASURED))

@@ -176,6 +176,7 @@ FIELD: Mapping[str, Key] = {
     "required": Key(truth, default=False),
     "help": Key(wordings, default={}),
     "values": Key(choices, default=()),
+    "ordered": Key(truth, default=False),
     "unit": Key(unit),
     "only_where": Key(conditions, default={}),
     "agree_within": Key(decimal),

@@ -82,3 +82,15 @@ def test_wordings_are_there_in_every_language() -> None:
     for file in FILES:
         for field in shipped(file.stem).fields:
             assert set(messages.LANGUAGES) <= field.label.keys() & (field.help or field.label).keys(), field.name
+
+
+@pytest.mark.parametrize(
+    ("name", "ordered"),
+    [
+        ("post_outplant_monitoring", {"breakage", "bleaching"}),
+        ("nursery_round", {"bleaching", "fouling"}),
+        ("outplanting", set()),
+    ],
+)
+def test_classes_of_degree_say_that_they_are_ordered(name: str, ordered: set[str]) -> None:
+    assert {field.name for field in shipped(name).fields if field.ordered} == ordered
