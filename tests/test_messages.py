@@ -23,7 +23,7 @@ OTHERS = [language for language in messages.LANGUAGES if language != "en"]
 
 # A text in the shape of a key that is none: a file, the address of a page, or what is said here.
 NO_KEYS = {"ledger.digest": "a column, in SQL"}
-FILE = re.compile(r".*\.(py|html|css|js|csv|xlsx|toml|json|zip|db)")
+FILE = re.compile(r".*\.(py|html|css|js|csv|xlsx|toml|json|zip|db|lock)")
 PAGE = re.compile(r"""url_for\(\s*["']([a-z_.]+)""")
 
 # The same in both languages, and right so.

@@ -4,8 +4,11 @@ from __future__ import annotations
 
 from flask import Flask, url_for
 from jinja2 import StrictUndefined
+from werkzeug.middleware.dispatcher import DispatcherMiddleware
 
+from fieldkit.access import Access
 from fieldkit.base import Base
+from fieldkit.server.api.app import PREFIX, create_api
 from fieldkit.server.language import speak
 from fieldkit.server.pages import BLUEPRINTS
 from fieldkit.server.problems import tell_problems
@@ -13,12 +16,14 @@ from fieldkit.server.safety import guard
 from fieldkit.shipped import STATIC
 
 
-def create_app(base: Base) -> Flask:
-    """The pages of a base, as a WSGI application. Opens nothing until it is asked."""
+def create_app(base: Base, access: Access | None = None) -> Flask:
+    """The pages of a base and what devices talk to, as a WSGI application. Opens nothing until it is asked."""
+    access = access or Access(base.folder)
     app = Flask("fieldkit.server", static_folder=STATIC / "pages", static_url_path="/static/pages")
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions["fieldkit.base"] = base
+    app.extensions["fieldkit.access"] = access
     app.context_processor(lambda: {"programme": base.programme_name})
     guard(app)
     speak(app)
@@ -26,4 +31,5 @@ def create_app(base: Base) -> Flask:
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)
     app.add_url_rule("/", "start", lambda: ("", 302, {"Location": url_for("days.show")}))
+    app.wsgi_app = DispatcherMiddleware(app.wsgi_app, {PREFIX: create_api(base, access)})  # type: ignore[method-assign]
     return app

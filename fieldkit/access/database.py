@@ -1,0 +1,72 @@
+"""The file in which a base keeps who may speak to it.
+
+Only this module knows how it is opened. As with the base's own file, one process writes at a time (SQLite before 3.51.3 can
+corrupt a WAL file that two connections write or checkpoint together), and no error of SQLite leaves as such.
+"""
+
+from __future__ import annotations
+
+import sqlite3
+from collections.abc import Iterator
+from contextlib import closing, contextmanager
+from pathlib import Path
+
+from filelock import FileLock, Timeout
+from sqlite_utils import Database
+
+from fieldkit.access.errors import AccessError
+from fieldkit.access.migrations import access as migrations
+
+FILE = "access.db"
+_PATIENCE_SECONDS = 10  # every write here is a line or two
+_LOOK_EVERY = 0.01
+
+
+class AccessDatabase:
+    """The file of one base. Makes it when it is first written to; holds no connection between calls."""
+
+    def __init__(self, folder: Path) -> None:
+        self._path = folder / FILE
+        self._lock = folder / "access.lock"
+        self._is_current = False
+
+    @contextmanager
+    def reading(self) -> Iterator[sqlite3.Connection]:
+        self._bring_up_to_date()
+        address = f"{self._path.absolute().as_uri()}?mode=ro"
+        with self._meaning(), closing(sqlite3.connect(address, uri=True, timeout=_PATIENCE_SECONDS)) as connection:
+            connection.row_factory = sqlite3.Row
+            yield connection
+
+    @contextmanager
+    def writing(self) -> Iterator[sqlite3.Connection]:
+        """One transaction: all of it is on the disk when the block ends, or none."""
+        self._bring_up_to_date()
+        with self._writing() as connection:
+            connection.execute("BEGIN IMMEDIATE")
+            with connection:
+                yield connection
+
+    def _bring_up_to_date(self) -> None:
+        if not self._is_current:
+            with self._writing() as connection:
+                self._path.chmod(0o600)
+                migrations.apply(Database(connection))
+            self._is_current = True
+
+    @contextmanager
+    def _writing(self) -> Iterator[sqlite3.Connection]:
+        with self._meaning(), FileLock(self._lock, timeout=_PATIENCE_SECONDS, poll_interval=_LOOK_EVERY):
+            connection = sqlite3.connect(self._path, timeout=_PATIENCE_SECONDS, isolation_level=None)
+            with closing(connection):
+                connection.row_factory = sqlite3.Row
+                for pragma in ("journal_mode = WAL", "synchronous = FULL", "fullfsync = ON", "foreign_keys = ON"):
+                    connection.execute(f"PRAGMA {pragma}")
+                yield connection
+
+    @contextmanager
+    def _meaning(self) -> Iterator[None]:
+        try:
+            yield
+        except (sqlite3.Error, Timeout, OSError) as error:
+            raise AccessError.of("access.cannot_keep", file=str(self._path), why=str(error)) from error

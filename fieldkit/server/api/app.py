@@ -1,0 +1,55 @@
+"""The application that answers devices, and what holds for all its routes."""
+
+from __future__ import annotations
+
+import logging
+
+from flask import Flask
+from flask_smorest import Api
+from werkzeug.exceptions import HTTPException
+
+from fieldkit import __version__
+from fieldkit.access import Access
+from fieldkit.base import Base
+from fieldkit.server.api import hello, pair
+from fieldkit.server.api.door import guard
+from fieldkit.server.api.origins import share_with_own_pages
+from fieldkit.server.api.problems import ProblemSchema, tell_problems, told_of_http
+
+PREFIX = "/api/v1"
+BLUEPRINTS = (hello.routes, pair.routes)
+
+
+class _Api(Api):  # type: ignore[misc]  # flask-smorest has no types
+    """As flask-smorest gives it, but that problems are told as RFC 9457 has it."""
+
+    ERROR_SCHEMA = ProblemSchema
+
+    def handle_http_exception(self, error: HTTPException) -> object:
+        return told_of_http(error)
+
+
+def create_api(base: Base, access: Access) -> Flask:
+    """What devices talk to, as a WSGI application to be mounted at `PREFIX`."""
+    app = Flask("fieldkit.server.api", static_folder=None)
+    app.config.update(
+        API_TITLE="fieldkit",
+        API_VERSION=__version__,
+        OPENAPI_VERSION="3.1.0",
+        OPENAPI_URL_PREFIX="/",
+        API_SPEC_OPTIONS={
+            "servers": [{"url": PREFIX}],
+            "components": {"securitySchemes": {"token": {"type": "http", "scheme": "bearer"}}},
+        },
+    )
+    app.json.sort_keys = False  # type: ignore[attr-defined]  # answers stand in the order of docs/exchange.md
+    app.extensions["fieldkit.base"] = base
+    app.extensions["fieldkit.access"] = access
+    logging.getLogger("webargs").setLevel(logging.WARNING)
+    share_with_own_pages(app)
+    guard(app)
+    tell_problems(app)
+    api = _Api(app)
+    for blueprint in BLUEPRINTS:
+        api.register_blueprint(blueprint)
+    return app
