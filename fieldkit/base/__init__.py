@@ -6,6 +6,7 @@ Design's `ledger`, `register` and `settle` are pure; this room is where their fo
 from fieldkit.base.answers import Answer, find_matter, statement, take_back
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.errors import BaseError, SayError
+from fieldkit.base.histories import NONE, Histories
 from fieldkit.base.other_base import is_base, merge_base
 from fieldkit.base.rows import (
     CoralRow,
@@ -22,6 +23,7 @@ from fieldkit.base.spreadsheets import import_sheet, monitoring_protocol
 from fieldkit.base.view import View
 
 __all__ = [
+    "NONE",
     "Answer",
     "Base",
     "BaseError",
@@ -29,6 +31,7 @@ __all__ = [
     "CountedRow",
     "CountedVisitRow",
     "FateRow",
+    "Histories",
     "MatterRow",
     "Merged",
     "ObservationRow",

@@ -14,6 +14,7 @@ from collections.abc import Collection, Iterable, Iterator, Mapping
 from dataclasses import fields
 from typing import Any
 
+from fieldkit.base.histories import Histories, packed, unpacked
 from fieldkit.base.rows import SessionRow
 from fieldkit.base.tables import TABLES
 from fieldkit.ledger.fold import Session
@@ -25,6 +26,7 @@ from fieldkit.settle.questions import SlatePair
 
 _KEYS = {
     "coral": ("id",),
+    "history": ("unit",),
     "seen": ("coral", "visit"),
     "counted": ("unit", "genotype"),
     "counted_visit": ("unit", "genotype", "place"),
@@ -54,7 +56,7 @@ class State:
         for table in TABLES:
             width = len(self._db.execute(f"SELECT * FROM {table} LIMIT 0").description)
             for row in self._db.execute(f"SELECT * FROM {table} ORDER BY {', '.join(map(str, range(1, width + 1)))}"):
-                total.update(json.dumps([table, *row], ensure_ascii=False).encode("utf-8"))
+                total.update(json.dumps([table, *row], ensure_ascii=False, default=bytes.hex).encode("utf-8"))
         return total.hexdigest()
 
     def rows(self, sql: str, *parameters: Any) -> list[dict[str, Any]]:
@@ -64,12 +66,9 @@ class State:
         columns = [column[0] for column in cursor.description]
         return [dict(zip(columns, row, strict=True)) for row in cursor]
 
-    def columns(self, sql: str) -> dict[str, tuple[Any, ...]]:
-        """The columns of a query, each whole: a hundred thousand rows without a dictionary for each."""
-        cursor = self._db.execute(sql)
-        rows = cursor.fetchall()
-        names = [column[0] for column in cursor.description]
-        return dict(zip(names, zip(*rows, strict=True) if rows else ((),) * len(names), strict=True))
+    def histories(self) -> Histories:
+        """What figures need of all tagged corals."""
+        return unpacked(self._db.execute("SELECT names, told, answered FROM history ORDER BY unit"))
 
     # what it was computed with
 
@@ -219,7 +218,9 @@ class State:
     def put_lives(self, units: Collection[str], lives: Iterable[tuple[str, Life]]) -> None:
         """Corals, each with its unit."""
         lives = list(lives)
-        self._replace("coral", units, [_coral(unit, life) for unit, life in lives])
+        corals = [_coral(unit, life) for unit, life in lives]
+        self._replace("coral", units, corals)
+        self._replace("history", units, packed(corals))
         self._replace("seen", units, [row for unit, life in lives for row in _seen(unit, life)])
 
     def put_groups(self, units: Collection[str], groups: Iterable[CountedGroup]) -> None:

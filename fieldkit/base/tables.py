@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 
-FOLD = "1"
+FOLD = "2"
 """To be raised with every change of what the state holds or what it means, in whichever room it happens."""
 
 TABLES = (
@@ -17,6 +17,7 @@ TABLES = (
     "photo",
     "thing",
     "coral",
+    "history",
     "seen",
     "counted",
     "counted_visit",
@@ -67,6 +68,10 @@ _STATEMENTS = (
     """,
     "CREATE INDEX coral_unit ON coral (unit)",
     "CREATE INDEX coral_plot ON coral (plot)",
+    # With its rowid: rows of some kilobytes would be scattered over overflow pages without.
+    """
+    CREATE TABLE history (unit TEXT PRIMARY KEY, names TEXT NOT NULL, told BLOB NOT NULL, answered BLOB NOT NULL) STRICT
+    """,
     """
     CREATE TABLE seen (
         coral TEXT NOT NULL, visit TEXT NOT NULL, unit TEXT NOT NULL, state TEXT, day TEXT, said TEXT NOT NULL,
@@ -94,6 +99,7 @@ _STATEMENTS = (
     "CREATE INDEX fate_unit ON fate (unit)",
     "CREATE INDEX fate_coral ON fate (coral)",
     "CREATE INDEX fate_session ON fate (session)",
+    "CREATE INDEX fate_apart ON fate (fate) WHERE fate IN ('in a matter', 'practice')",  # few, and told with every figure
     """
     CREATE TABLE matter (
         id TEXT NOT NULL, unit TEXT NOT NULL, kind TEXT NOT NULL, ruling TEXT, said TEXT NOT NULL, PRIMARY KEY (id, unit)

@@ -7,6 +7,7 @@ import sqlite3
 from collections.abc import Collection, Iterator, Mapping
 from typing import Any, cast
 
+from fieldkit.base.histories import Histories
 from fieldkit.base.rows import (
     CoralRow,
     CountedRow,
@@ -139,9 +140,9 @@ class View:
         """Rows of a query as dictionaries; for what the other methods do not give."""
         return self._state.rows(sql, *parameters)
 
-    def columns(self, sql: str) -> dict[str, tuple[Any, ...]]:
-        """The columns of a query, for figures over everything."""
-        return self._state.columns(sql)
+    def histories(self) -> Histories:
+        """What figures need of all tagged corals, in order of unit and id."""
+        return self._state.histories()
 
     def _of(self, sql: str, column: str, names: Collection[str] | None, *, order: str | None = None) -> list[dict[str, Any]]:
         return _unpacked(self._rows_of(sql, column, names, order=order))

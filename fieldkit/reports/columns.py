@@ -7,7 +7,6 @@ from dataclasses import dataclass, replace
 from datetime import date
 
 import numpy as np
-from numpy.typing import NDArray
 
 from fieldkit.base import View
 from fieldkit.protocol import Protocol
@@ -21,7 +20,9 @@ from fieldkit.reports.histories import (
     UNKNOWN,
     WHYS,
     Answer,
+    Coded,
     Flags,
+    Labels,
     Numbers,
     Rows,
     Subjects,
@@ -32,17 +33,17 @@ from fieldkit.reports.histories import (
     told_anew,
 )
 
-__all__ = ["ANSWERS", "LABELS", "TREATMENTS", "UNKNOWN", "Answer", "Columns", "Rows", "Treatment", "columns"]
+__all__ = ["ANSWERS", "LABELS", "TREATMENTS", "UNKNOWN", "Answer", "Coded", "Columns", "Rows", "Treatment", "columns"]
 
 
 @dataclass(frozen=True)
 class Columns:
     """All subjects in scope, and their intervals by treatment of missing and answer to disputes.
 
-    Tagged corals come first, in order of their ids, then the groups of counted plots.
+    Tagged corals come first, in order of their units and ids, then the groups of counted plots.
     """
 
-    labels: Mapping[str, NDArray[np.str_]]
+    labels: Labels
     """Label name to the label of each subject."""
     rows: Mapping[tuple[Treatment, Answer], Rows]
     left_out: Mapping[str, int]
@@ -79,33 +80,35 @@ def columns(
     return Columns(
         labels=found.labels,
         rows=found.rows,
-        left_out=_summed((why, int(corals[found.left_out == why].sum())) for why in WHYS),
+        left_out=_summed((why, int(corals[found.left_out.is_(why)].sum())) for why in WHYS),
         unsettled=int(found.disputed.sum()),
-        fates=_summed((fate, int(found.fates[fate][found.left_out != "planted_later"].sum())) for fate in FATES),
+        fates=_summed((fate, int(found.fates[fate][~found.left_out.is_("planted_later")].sum())) for fate in FATES),
     )
 
 
 def _with(found: Subjects, where: Mapping[str, str]) -> Flags:
     """Which subjects have these labels."""
-    chosen = np.ones(len(found.left_out), dtype=np.bool_)
+    chosen = np.ones(len(found.disputed), dtype=np.bool_)
     for name, wanted in where.items():
-        fit = [label for label in np.unique(found.labels[name]).tolist() if folded(label) == folded(wanted)]
-        chosen &= np.isin(found.labels[name], fit)
+        labels = found.labels.coded[name]
+        fit = np.array([folded(label) == folded(wanted) for label in labels.names.tolist()], dtype=np.bool_)
+        chosen &= fit[labels.code]
     return chosen
 
 
 def _ages(found: Subjects, day: date) -> Numbers:
     """The age of each subject on a day; nan where its planting day is unknown."""
-    planted = np.array([text or "NaT" for text in found.labels["cohort"].tolist()], dtype="datetime64[D]")
+    cohorts = found.labels.coded["cohort"]
+    planted = np.array([text or "NaT" for text in cohorts.names.tolist()], dtype="datetime64[D]")[cohorts.code]
     return np.where(np.isnat(planted), np.nan, (np.datetime64(day, "D") - planted).astype(np.float64))
 
 
 def _in_question(found: Subjects, since: date) -> Flags:
     """Which were planted by that day and not known to be lost by then; nobody can tell of those without a planting day."""
     rows, age = found.rows["lost", "settled"], _ages(found, since)
-    lives = np.zeros(len(found.left_out), dtype=np.bool_)
+    lives = np.zeros(len(found.disputed), dtype=np.bool_)
     lives[rows.subject[rows.right > age[rows.subject]]] = True
-    chosen: Flags = (lives & (age >= 0)) | (found.left_out == "no_planting_day")
+    chosen: Flags = (lives & (age >= 0)) | found.left_out.is_("no_planting_day")
     return chosen
 
 
@@ -123,8 +126,8 @@ def _from(found: Subjects, since: date) -> Subjects:
     rows = {key: later(found.rows[key]) for key in EVERY}
     entered = np.ones(len(age), dtype=np.bool_)
     entered[rows["lost", "settled"].subject[rows["lost", "settled"].entry > 0]] = False
-    followed = (found.left_out == "known_later") & entered
-    return replace(found, rows=rows, left_out=np.where(followed, "", found.left_out))
+    followed = found.left_out.is_("known_later") & entered
+    return replace(found, rows=rows, left_out=found.left_out.replaced(followed, Coded.of([None] * len(age))))
 
 
 def _summed(pairs: Iterable[tuple[str, int]]) -> dict[str, int]:

@@ -8,16 +8,16 @@ into arrays without an object for each coral, so that a programme of a hundred t
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Callable, Hashable, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 from datetime import date
 from functools import partial
-from typing import Any, Generic, Literal, TypeAlias, TypeVar
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 from numpy.typing import NDArray
 
-from fieldkit.base import View
+from fieldkit.base import NONE, Histories, View
 from fieldkit.protocol import Protocol
 from fieldkit.protocol.protocol import STATES
 from fieldkit.settle.calendar import day_of
@@ -42,10 +42,74 @@ WHYS = ("known_later", "no_planting_day", "planted_later")
 
 Numbers: TypeAlias = NDArray[np.float64]
 Places: TypeAlias = NDArray[np.int64]
+Counts: TypeAlias = NDArray[np.int32]
 Texts: TypeAlias = NDArray[np.str_]
 Flags: TypeAlias = NDArray[np.bool_]
 
-K = TypeVar("K", bound=Hashable)
+
+@dataclass(frozen=True, eq=False)
+class Coded:
+    """Texts, of which each distinct one is held once: a name of twenty letters for a million corals would be 80 MB.
+
+    Attributes:
+        names: each once; some may not occur.
+        code: the place of each text among the names, shape (n,).
+    """
+
+    names: Texts
+    code: Counts
+
+    @classmethod
+    def of(cls, texts: Sequence[str | None]) -> Coded:
+        """Of these texts, the names rising; None is unknown."""
+        names, code = np.unique(np.array([text or UNKNOWN for text in texts], dtype=np.str_), return_inverse=True)
+        return cls(names, code.astype(np.int32))
+
+    @property
+    def texts(self) -> Texts:
+        return self.names[self.code] if self.code.size else np.zeros(0, dtype=np.str_)
+
+    def __getitem__(self, these: Flags | Places) -> Coded:
+        """Those texts."""
+        return Coded(self.names, self.code[these])
+
+    def is_(self, name: str) -> Flags:
+        """Which of them it is."""
+        return np.isin(self.code, np.flatnonzero(self.names == name))
+
+    def told(self, name_of: Callable[[str], str]) -> Coded:
+        """By other names, rising; names that become equal are one."""
+        occur = np.bincount(self.code, minlength=len(self.names)) > 0
+        names = Coded.of([name_of(name) if here else UNKNOWN for name, here in zip(self.names.tolist(), occur, strict=True)])
+        return Coded(names.names, names.code[self.code])
+
+    def followed_by(self, other: Coded) -> Coded:
+        """These and the others, the names rising."""
+        if not other.code.size:
+            return self
+        names = Coded.of([*self.names.tolist(), *other.names.tolist()])
+        return Coded(names.names, names.code[np.concatenate((self.code, other.code + np.int32(len(self.names))))])
+
+    def replaced(self, these: Flags, other: Coded) -> Coded:
+        """The other's in the place of these."""
+        both = self.followed_by(other)
+        return Coded(both.names, np.where(these, both.code[-these.size or None :], both.code[: these.size]))
+
+
+class Labels(Mapping[str, Texts]):
+    """Label name to the label of each subject; made up as texts when asked for."""
+
+    def __init__(self, coded: Mapping[str, Coded]) -> None:
+        self.coded = coded
+
+    def __getitem__(self, name: str) -> Texts:
+        return self.coded[name].texts
+
+    def __iter__(self) -> Iterator[str]:
+        return iter(self.coded)
+
+    def __len__(self) -> int:
+        return len(self.coded)
 
 
 @dataclass(frozen=True, eq=False)
@@ -68,17 +132,17 @@ class Rows:
 class Subjects:
     """Subjects, an entry each in every array, and their rows by treatment of missing and answer to disputes."""
 
-    labels: Mapping[str, Texts]
-    left_out: Texts
-    """Why it has no interval, or none for every estimate; empty where it is left out of nothing."""
-    disputed: Places
+    labels: Labels
+    left_out: Coded
+    """Why it has no interval, or none for every estimate; unknown where it is left out of nothing."""
+    disputed: Counts
     """How many of its corals are in dispute."""
-    fates: Mapping[str, Places]
+    fates: Mapping[str, Counts]
     """Of each fate, how many of its corals had it."""
     rows: Mapping[tuple[Treatment, Answer], Rows]
 
     @property
-    def corals(self) -> Places:
+    def corals(self) -> Counts:
         """How many were planted."""
         return np.asarray(sum(self.fates[fate] for fate in FATES))
 
@@ -86,7 +150,7 @@ class Subjects:
         """Those subjects."""
         place = np.cumsum(these) - 1
         return Subjects(
-            {name: labels[these] for name, labels in self.labels.items()},
+            Labels({name: labels[these] for name, labels in self.labels.coded.items()}),
             self.left_out[these],
             self.disputed[these],
             {fate: numbers[these] for fate, numbers in self.fates.items()},
@@ -100,7 +164,9 @@ def _renumbered(rows: Rows, place: Places) -> Rows:
 
 def joined(one: Subjects, other: Subjects) -> Subjects:
     """The subjects of both, those of the first first."""
-    behind = len(one.left_out)
+    behind = len(one.disputed)
+    if not len(other.disputed):
+        return one
 
     def rows(key: tuple[Treatment, Answer]) -> Rows:
         mine, others = one.rows[key], other.rows[key]
@@ -110,8 +176,8 @@ def joined(one: Subjects, other: Subjects) -> Subjects:
         return Rows(left, right, weight, entry, np.concatenate((mine.subject, others.subject + behind)))
 
     return Subjects(
-        {name: np.concatenate((one.labels[name], other.labels[name])) for name in LABELS},
-        np.concatenate((one.left_out, other.left_out)),
+        Labels({name: one.labels.coded[name].followed_by(other.labels.coded[name]) for name in LABELS}),
+        one.left_out.followed_by(other.left_out),
         np.concatenate((one.disputed, other.disputed)),
         {fate: np.concatenate((one.fates[fate], other.fates[fate])) for fate in FATES},
         {key: rows(key) for key in EVERY},
@@ -120,65 +186,60 @@ def joined(one: Subjects, other: Subjects) -> Subjects:
 
 # Tagged corals.
 
-# 9e999 is how SQLite writes infinity.
-_KEPT = """
-    SELECT plot, genotype, species, planted_on, method, fate, coalesce(left_out, '') AS left_out, entry, disputed,
-        "left" IS NOT NULL AS known, coalesce("left", 0) AS "left", coalesce(lost, 9e999) AS lost, coalesce(open, 9e999) AS open
-    FROM coral ORDER BY id
-"""
-_DISPUTED = """
-    SELECT coalesce(worst_left, 0) AS worst_left, coalesce(worst_lost, 9e999) AS worst_lost,
-        coalesce(worst_open, 9e999) AS worst_open, coalesce(best_left, 0) AS best_left,
-        coalesce(best_lost, 9e999) AS best_lost, coalesce(best_open, 9e999) AS best_open
-    FROM coral WHERE disputed ORDER BY id
-"""
-
 
 def as_kept(view: View) -> Subjects:
-    """The tagged corals in order of their ids, as the base keeps them."""
-    column = view.columns(_KEPT)
-    fates = np.array(column["fate"], dtype=np.str_)
-    known, disputed = (np.array(column[name], dtype=np.int64) for name in ("known", "disputed"))
-    settled = {treatment: _kept_rows(column, treatment) for treatment in TREATMENTS}
-    other = view.columns(_DISPUTED)  # only what is in dispute can become anything else than it is
-    rows = {
-        (treatment, answer): settled[treatment]
-        if answer == "settled"
-        else _answered(settled[treatment], disputed > 0, other[f"{answer}_left"], other[f"{answer}_{treatment}"])
-        for treatment, answer in EVERY
-    }
+    """The tagged corals in order of their units and ids, as the base keeps them."""
+    kept = view.histories()
+    names = np.array([name or UNKNOWN for name in kept.names], dtype=np.str_)
+    text = {name: Coded(names, code) for name, code in kept.texts.items()}
+    known = kept.ages["left"] != NONE
+    rows = {key: row for treatment in TREATMENTS for key, row in _kept_rows(kept, known, treatment).items()}
     return Subjects(
-        _labels(view, *(column[name] for name in ("plot", "genotype", "species", "planted_on", "method"))),
-        np.array(column["left_out"], dtype=np.str_),
-        disputed,
-        {fate: (fates == fate).astype(np.int64) for fate in FATES},
-        {key: one[known > 0] for key, one in rows.items()},
+        _labels(view, *(text[name] for name in ("plot", "genotype", "species", "planted_on", "method"))),
+        text["left_out"],
+        kept.ages["disputed"],
+        {fate: text["fate"].is_(fate).astype(np.int32) for fate in FATES},
+        rows,
     )
 
 
-def _kept_rows(column: Mapping[str, Sequence[Any]], treatment: Treatment) -> Rows:
-    left, right, entry = (np.array(column[name], dtype=np.float64) for name in ("left", treatment, "entry"))
-    return Rows(left, right, np.ones(len(left)), entry, np.arange(len(left)))
+def _kept_rows(kept: Histories, known: Flags, treatment: Treatment) -> dict[tuple[Treatment, Answer], Rows]:
+    """The rows of the corals with a known history, for every answer: only those in dispute can become anything else."""
+    left, entry = (kept.ages[name][known].astype(np.float64) for name in ("left", "entry"))
+    subject = np.flatnonzero(known)
+    settled = Rows(left, _ends(kept.ages[treatment][known]), np.ones(subject.size), entry, subject)
+    disputed = kept.ages["disputed"] > 0
+    if not disputed.any():
+        return {(treatment, answer): settled for answer in ANSWERS}
+
+    def answered(answer: Answer) -> Rows:
+        lefts, rights = left.copy(), settled.right.copy()
+        its = known[disputed]
+        lefts[disputed[known]] = np.maximum(kept.answered[f"{answer}_left"][its], 0)
+        rights[disputed[known]] = _ends(kept.answered[f"{answer}_{treatment}"][its])
+        return replace(settled, left=lefts, right=rights)
+
+    return {(treatment, answer): settled if answer == "settled" else answered(answer) for answer in ANSWERS}
 
 
-def _answered(settled: Rows, disputed: Flags, left: Sequence[int], right: Sequence[float]) -> Rows:
-    """The rows with the intervals of disputed corals in the place of their settled ones."""
-    lefts, rights = settled.left.copy(), settled.right.copy()
-    lefts[disputed], rights[disputed] = left, right
-    return replace(settled, left=lefts, right=rights)
+def _ends(ages: NDArray[np.int32]) -> Numbers:
+    return np.where(ages == NONE, np.inf, ages)
 
 
 def told_anew(view: View, as_of: date | None, rounds: Protocol | None) -> Subjects:
-    """The tagged corals in order of their ids, as they were known on a day, or with deaths dated by rounds."""
-    rows = view.rows("SELECT * FROM coral ORDER BY id")
+    """The tagged corals in order of units and ids, as they were known on a day, or with deaths dated by rounds."""
+    rows = view.rows("SELECT * FROM coral ORDER BY unit, id")
     visits = _visits(view, as_of)
     told = [_histories(row, visits.get(row["id"], ()), as_of, rounds) for row in rows]
     settled = [one["settled"] for one in told]
     return Subjects(
-        _labels(view, *([row[name] for row in rows] for name in ("plot", "genotype", "species", "planted_on", "method"))),
-        np.array([one.left_out or "" for one in settled], dtype=np.str_),
-        np.array([one["worst"] is not one["settled"] for one in told], dtype=np.int64),
-        {fate: np.array([one.fate == fate for one in settled], dtype=np.int64) for fate in FATES},
+        _labels(
+            view,
+            *(Coded.of([row[name] for row in rows]) for name in ("plot", "genotype", "species", "planted_on", "method")),
+        ),
+        Coded.of([one.left_out for one in settled]),
+        np.array([one["worst"] is not one["settled"] for one in told], dtype=np.int32),
+        {fate: np.array([one.fate == fate for one in settled], dtype=np.int32) for fate in FATES},
         {(treatment, answer): _of_histories([one[answer] for one in told], treatment) for treatment, answer in EVERY},
     )
 
@@ -254,15 +315,14 @@ def counted_groups(view: View, as_of: date | None) -> Subjects:
     told = [_counted(row, visits[row["unit"], row["genotype"]], as_of) for row in groups]
     if not groups:
         return _none()
-    planted = np.array([row["planted"] for row in groups], dtype=np.int64)
+    planted = np.array([row["planted"] for row in groups], dtype=np.int32)
     found = {key: _of_groups([one[key[1]] for one in told], key[0]) for key in EVERY}
     gone, dead = (_weight_found(found[treatment, "settled"], len(groups)) for treatment in TREATMENTS)
-    left_out = np.array(
-        ["" if one["settled"] else "planted_later" if row["planted_on"] else "no_planting_day"
-         for one, row in zip(told, groups, strict=True)],
-        dtype=np.str_,
+    left_out = Coded.of(
+        [None if one["settled"] else "planted_later" if row["planted_on"] else "no_planting_day"
+         for one, row in zip(told, groups, strict=True)]
     )  # fmt: skip
-    known = left_out == ""
+    known = left_out.is_(UNKNOWN)
     fates = {
         "dead": dead,
         "missing": gone - dead,
@@ -272,15 +332,15 @@ def counted_groups(view: View, as_of: date | None) -> Subjects:
     return Subjects(
         _labels(
             view,
-            [row["unit"] for row in groups],
-            [row["genotype"] for row in groups],
-            [None] * len(groups),
-            [row["planted_on"] for row in groups],
-            [row["method"] for row in groups],
+            Coded.of([row["unit"] for row in groups]),
+            Coded.of([row["genotype"] for row in groups]),
+            Coded.of([None] * len(groups)),
+            Coded.of([row["planted_on"] for row in groups]),
+            Coded.of([row["method"] for row in groups]),
         ),
         left_out,
-        np.array([_apart(one["worst"], one["best"]) for one in told], dtype=np.int64),
-        {fate: fates.get(fate, np.zeros(len(groups), dtype=np.int64)) for fate in FATES},
+        np.array([_apart(one["worst"], one["best"]) for one in told], dtype=np.int32),
+        {fate: fates.get(fate, np.zeros(len(groups), dtype=np.int32)) for fate in FATES},
         found,
     )
 
@@ -319,9 +379,9 @@ def _apart(one: CountedHistory | None, other: CountedHistory | None) -> int:
     return sum(max(weight - others.get(ends, 0), 0) for ends, weight in mine.items())
 
 
-def _weight_found(rows: Rows, subjects: int) -> Places:
+def _weight_found(rows: Rows, subjects: int) -> Counts:
     found = np.isfinite(rows.right)
-    return np.rint(np.bincount(rows.subject[found], rows.weight[found], subjects)).astype(np.int64)
+    return np.rint(np.bincount(rows.subject[found], rows.weight[found], subjects)).astype(np.int32)
 
 
 # Both.
@@ -333,54 +393,34 @@ def _rows(found: Sequence[tuple[float, ...]]) -> Rows:
 
 
 def _none() -> Subjects:
-    nothing, nobody = np.zeros(0), np.zeros(0, dtype=np.int64)
-    texts = np.zeros(0, dtype=np.str_)
-    rows = Rows(nothing, nothing, nothing, nothing, nobody)
-    return Subjects(dict.fromkeys(LABELS, texts), texts, nobody, dict.fromkeys(FATES, nobody), dict.fromkeys(EVERY, rows))
+    nothing, nobody = np.zeros(0), np.zeros(0, dtype=np.int32)
+    rows, texts = Rows(nothing, nothing, nothing, nothing, np.zeros(0, dtype=np.int64)), Coded.of([])
+    return Subjects(
+        Labels(dict.fromkeys(LABELS, texts)), texts, nobody, dict.fromkeys(FATES, nobody), dict.fromkeys(EVERY, rows)
+    )
 
 
-def _labels(
-    view: View,
-    plots: Sequence[str | None],
-    genotypes: Sequence[str | None],
-    species: Sequence[str | None],
-    planted_on: Sequence[str | None],
-    methods: Sequence[str | None],
-) -> dict[str, Texts]:
+def _labels(view: View, plots: Coded, genotypes: Coded, species: Coded, planted_on: Coded, methods: Coded) -> Labels:
     """The names under which figures are told."""
     sites, places, genets = (view.things(kind) for kind in ("site", "plot", "genotype"))
 
-    def site(plot: str | None) -> str:
-        return str(sites.get(places.get(plot or "", {}).get("site", ""), {}).get("name", UNKNOWN))
+    def site(plot: str) -> str:
+        return str(sites.get(places.get(plot, {}).get("site", ""), {}).get("name", UNKNOWN))
 
-    def place(plot: str | None) -> str:
-        return f"{site(plot)} {places.get(plot or '', {}).get('name', UNKNOWN)}".strip()
+    def place(plot: str) -> str:
+        return f"{site(plot)} {places.get(plot, {}).get('name', UNKNOWN)}".strip()
 
-    def accession(genotype: str | None) -> str:
-        return str(genets.get(genotype or "", {}).get("accession", UNKNOWN))
+    def of_genotype(name: str) -> Coded:
+        return genotypes.told(lambda genotype: str(genets.get(genotype, {}).get(name) or UNKNOWN))
 
-    def kind(pair: tuple[str | None, str | None]) -> str:
-        return str(genets.get(pair[0] or "", {}).get("species") or pair[1] or UNKNOWN)
-
-    plot, genet = _Coded(plots), _Coded(list(zip(genotypes, species, strict=True)))
-    return {
-        "site": plot.told(site),
-        "genotype": genet.told(lambda pair: accession(pair[0])),
-        "species": genet.told(kind),
-        "plot": plot.told(place),
-        "cohort": _Coded(planted_on).told(lambda day: day or UNKNOWN),
-        "method": _Coded(methods).told(lambda method: method or UNKNOWN),
-    }
-
-
-class _Coded(Generic[K]):
-    """Values as numbers, so that each distinct one is named once."""
-
-    def __init__(self, values: Sequence[K]) -> None:
-        self._place = {value: i for i, value in enumerate(dict.fromkeys(values))}
-        self._codes = np.fromiter(map(self._place.__getitem__, values), np.int64, len(values))
-
-    def told(self, name_of: Callable[[K], str]) -> Texts:
-        """The name of each value."""
-        names: Texts = np.array([name_of(value) for value in self._place] or [UNKNOWN], dtype=np.str_)
-        return names[self._codes]
+    known_species = of_genotype("species")
+    return Labels(
+        {
+            "site": plots.told(site),
+            "genotype": of_genotype("accession"),
+            "species": known_species.replaced(known_species.is_(UNKNOWN), species.told(str)),
+            "plot": plots.told(place),
+            "cohort": planted_on.told(str),
+            "method": methods.told(str),
+        }
+    )

@@ -121,8 +121,8 @@ class Subjects:
 def subjects(view: View, *, as_of: date | None = None, rounds: Protocol | None = None) -> Subjects:
     """All subjects with their corals; arguments as for `columns`."""
     found = columns(view, as_of=as_of, rounds=rounds)
-    corals = view.rows("SELECT id, cause, withdrawn_on, planted_on FROM coral ORDER BY id")
+    corals = view.rows("SELECT id, cause, withdrawn_on, planted_on FROM coral ORDER BY unit, id")
     days = found.labels["cohort"].tolist()
-    # `columns` gives tagged corals in order of their ids, then counted groups: a change there must not give wrong causes here.
+    # `columns` gives tagged corals by unit and id, then counted groups: a change there must not give wrong causes here.
     assert [coral["planted_on"] or "" for coral in corals] == days[: len(corals)]
     return Subjects(found, (*corals, *[None] * (len(days) - len(corals))))

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fieldkit.base import View
 from fieldkit.protocol import Protocol
-from fieldkit.reports.columns import LABELS, TREATMENTS, Columns, Rows, columns
+from fieldkit.reports.columns import LABELS, TREATMENTS, Coded, Columns, Rows, columns
 from fieldkit.reports.errors import QuestionError
 from fieldkit.survival import Curve, IntervalCurve, bootstrap_survival, kaplan_meier, turnbull
 
@@ -56,6 +56,8 @@ class Question:
             raise QuestionError.of("reports.greenwood_needs_dates")
 
 
+_NEVER = date.max
+
 Numbers: TypeAlias = NDArray[np.float64]
 Figure: TypeAlias = Curve | IntervalCurve
 
@@ -79,7 +81,6 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
         since=question.since,
         rounds=protocol if question.estimate == "round" else None,
     )
-    labels = _group_labels(found, question.by)
     ages = _ages(question, protocol, found)
     noted = _noted(view, question.as_of)
     return {
@@ -93,7 +94,7 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
         "left_out": {**_left_out(found, question), "practice": noted.get("practice", 0)},
         "unsettled": {"observations": noted.get("in a matter", 0), "corals": found.unsettled},
         "fates": dict(found.fates),
-        "groups": _groups(found, labels, ages, _windows(question, protocol), question),
+        "groups": _groups(found, ages, _windows(question, protocol), question),
     }
 
 
@@ -131,11 +132,10 @@ def _ends_of_intervals(curve: IntervalCurve, ages: Numbers) -> Numbers:
 
 
 def _noted(view: View, as_of: date | None) -> dict[str, int]:
-    """How many observations of the whole programme have each fate, of those made by a day."""
-    if as_of is None:
-        return view.fates()
-    of_sessions = "SELECT fate, count(*) AS n FROM fate JOIN session ON session.id = fate.session"
-    rows = view.rows(f"{of_sessions} WHERE coalesce(day, '') <= ? GROUP BY fate", str(as_of))
+    """How many observations of the whole programme are in matters and how many are practice, of those made by a day."""
+    of_sessions = "SELECT fate, count(*) AS n FROM fate LEFT JOIN session ON session.id = fate.session"
+    apart = "fate IN ('in a matter', 'practice')"  # as the index says it
+    rows = view.rows(f"{of_sessions} WHERE {apart} AND coalesce(day, '') <= ? GROUP BY fate", str(as_of or _NEVER))
     return {row["fate"]: row["n"] for row in rows}
 
 
@@ -147,10 +147,19 @@ def _left_out(found: Columns, question: Question) -> dict[str, int]:
     return counts
 
 
-def _group_labels(found: Columns, by: Sequence[str]) -> list[tuple[str, ...]]:
-    """The group of each subject."""
-    size = len(found.labels[LABELS[0]])
-    return list(zip(*(found.labels[name].tolist() for name in by), strict=True)) if by else [()] * size
+def _numbered(found: Columns, by: Sequence[str]) -> tuple[list[tuple[str, ...]], NDArray[np.int64]]:
+    """The groups in order of their labels, and the number of each subject's."""
+    labels = [found.labels.coded[name] for name in by]
+    shape = [len(label.names) for label in labels]
+    code = np.zeros(len(found.labels.coded[LABELS[0]].code), dtype=np.int64)
+    for label, names in zip(labels, shape, strict=True):
+        code = code * names + label.code
+    distinct, group = np.unique(code, return_inverse=True)
+    if not by:
+        return [()] * distinct.size, group
+    places = np.unravel_index(distinct, shape)
+    names_of = (label.names[place].tolist() for label, place in zip(labels, places, strict=True))
+    return list(zip(*names_of, strict=True)), group
 
 
 def _ages(question: Question, protocol: Protocol | None, found: Columns) -> tuple[int, ...]:
@@ -166,31 +175,30 @@ def _windows(question: Question, protocol: Protocol | None) -> dict[int, int]:
     return {} if protocol is None or question.since else {planned.age_days: planned.late_days for planned in protocol.rounds}
 
 
-def _groups(
-    found: Columns, labels: Sequence[tuple[str, ...]], ages: tuple[int, ...], windows: Mapping[int, int], question: Question
-) -> list[dict[str, Any]]:
-    numbered = {label: i for i, label in enumerate(sorted(set(labels)))}
-    group = np.array([numbered[label] for label in labels], dtype=np.int64)
-    estimated = {treatment: _Estimated(found, treatment, group, ages, windows, question) for treatment in TREATMENTS}
+def _groups(found: Columns, ages: tuple[int, ...], windows: Mapping[int, int], question: Question) -> list[dict[str, Any]]:
+    labels, group = _numbered(found, question.by)
+    plot = found.labels.coded["plot"]
+    estimated = {
+        treatment: _Estimated(found, treatment, group, len(labels), ages, windows, question) for treatment in TREATMENTS
+    }
     lost, open_ = (_chosen(found.rows[treatment, "settled"], question) for treatment in TREATMENTS)
-    known = np.unique(lost.subject)
-    groups = []
-    for label, i in numbered.items():
-        mine = known[group[known] == i]
-        if not mine.size:
-            continue  # all of it is left out, and counted there: a figure of no corals is none
-        gone, dead = (_weight_of_found(rows, group == i) for rows in (lost, open_))
-        groups.append(
-            {
-                "group": dict(zip(question.by, label, strict=True)),
-                "corals": _whole(lost.weight[(group == i)[lost.subject]].sum()),
-                "plots": len(set(found.labels["plot"][mine].tolist())),
-                "deaths": dead,
-                "missing": gone - dead,
-                **{f"missing_{treatment}": estimated[treatment].figures(i) for treatment in TREATMENTS},
-            }
-        )
-    return groups
+    of = group[lost.subject]
+    in_plots = np.unique(of * len(plot.names) + plot.code[lost.subject]) // max(len(plot.names), 1)
+    corals = np.bincount(of, lost.weight, len(labels))
+    plots = np.bincount(in_plots, minlength=len(labels))
+    gone, dead = (_found(rows, group, len(labels)) for rows in (lost, open_))
+    return [
+        {
+            "group": dict(zip(question.by, label, strict=True)),
+            "corals": _whole(corals[i]),
+            "plots": int(plots[i]),
+            "deaths": _whole(dead[i]),
+            "missing": _whole(gone[i]) - _whole(dead[i]),
+            **{f"missing_{treatment}": estimated[treatment].figures(i) for treatment in TREATMENTS},
+        }
+        for i, label in enumerate(labels)
+        if plots[i]  # else all of it is left out, and counted there: a figure of no corals is none
+    ]
 
 
 def _chosen(rows: Rows, question: Question) -> Rows:
@@ -205,8 +213,10 @@ def _dated(rows: Rows) -> Numbers:
     return np.where(np.isfinite(rows.right), rows.right, rows.left)
 
 
-def _weight_of_found(rows: Rows, chosen: NDArray[np.bool_]) -> int:
-    return _whole(rows.weight[np.isfinite(rows.right) & chosen[rows.subject]].sum())
+def _found(rows: Rows, group: NDArray[np.int64], groups: int) -> Numbers:
+    """How many of each group were found dead, or missing where that counts as lost."""
+    found = np.isfinite(rows.right)
+    return np.bincount(group[rows.subject[found]], rows.weight[found], groups).astype(np.float64)
 
 
 class _Estimated:
@@ -217,6 +227,7 @@ class _Estimated:
         found: Columns,
         treatment: Any,
         group: NDArray[np.int64],
+        groups: int,
         ages: tuple[int, ...],
         windows: Mapping[int, int],
         question: Question,
@@ -230,8 +241,9 @@ class _Estimated:
             _curves(_chosen(found.rows[treatment, answer], question), group, question) if found.unsettled else self._curves
             for answer in ("worst", "best")
         ]
-        self._last = _last_ages(settled, group)
-        self._limits = _limits_of_plots(settled, group, found.labels["plot"], self._curves, ages, question)
+        self._last = np.zeros(groups)
+        np.maximum.at(self._last, group[settled.subject], _dated(settled))  # the last age at which something is known
+        self._limits = _limits_of_plots(settled, group, found.labels.coded["plot"], self._curves, ages, question)
 
     def figures(self, group: int) -> dict[str, Any]:
         curve = self._curves.get(group)
@@ -287,7 +299,7 @@ class _Estimated:
         return curve.figures(ages).at_risk if isinstance(curve, Curve) else curve.at_risk_at(ages)
 
     def _restricted_mean(self, group: int, curve: Figure) -> dict[str, Any] | None:
-        until = self._question.until_age or self._last.get(group, 0)
+        until = self._question.until_age or float(self._last[group])
         if until <= 0:
             return None
         mean = curve.restricted_mean(until)
@@ -328,7 +340,7 @@ def _curves(rows: Rows, group: NDArray[np.int64], question: Question) -> Mapping
 def _limits_of_plots(
     rows: Rows,
     group: NDArray[np.int64],
-    plots: NDArray[np.str_],
+    plots: Coded,
     curves: Mapping[int, Figure],
     ages: tuple[int, ...],
     question: Question,
@@ -343,7 +355,7 @@ def _limits_of_plots(
     found = bootstrap_survival(
         _dated(rows) if dated else rows.left,
         rows.right,
-        plots[rows.subject],
+        plots.code[rows.subject],  # numbered as the names sort: draws go by the order of plots
         wanted,
         weight=rows.weight,
         group=group[rows.subject],
@@ -351,14 +363,6 @@ def _limits_of_plots(
         seed=SEED,
     )
     return {i: Limit(wanted, found[i].lower, found[i].upper) for i in curves}
-
-
-def _last_ages(rows: Rows, group: NDArray[np.int64]) -> dict[int, float]:
-    """Of each group the largest age at which something is known."""
-    last: dict[int, float] = {}
-    for label, age in zip(group[rows.subject].tolist(), _dated(rows).tolist(), strict=True):
-        last[label] = max(age, last.get(label, 0.0))
-    return last
 
 
 def _number(value: float) -> float | int | None:
