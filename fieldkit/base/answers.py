@@ -123,12 +123,12 @@ def _coral(view: View, plot: str, named: str) -> str:
     """A coral by id, or by what it is called in the plot."""
     corals = view.corals_of_plot(plot)
     called = {name: coral["id"] for coral in corals for name in (coral["position"], coral["tag"]) if name}
-    by_name = {folded(name): id_ for name, id_ in called.items()}
-    if folded(named) in by_name:
-        return str(by_name[folded(named)])
+    by_fold = {folded(name): name for name in called}
+    if folded(named) in by_fold:
+        return str(called[by_fold[folded(named)]])
     if named and view.corals([named]):
         return named
-    near = get_close_matches(folded(named), by_name, n=3)
+    near = [by_fold[fold] for fold in get_close_matches(folded(named), by_fold, n=3)]
     raise SayError.of("base.no_coral", named=named, known=", ".join(near or sorted(called)[:12]))
 
 

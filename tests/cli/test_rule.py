@@ -9,7 +9,7 @@ import pytest
 
 from fieldkit.base import Base
 from tests.cli.terminal import Told, state_of, typed
-from tests.support.programme import Reef, base_of
+from tests.support.programme import Book, Reef, base_of
 
 
 @pytest.fixture
@@ -112,6 +112,15 @@ def test_use_without_a_value_is_told_what_is_in_dispute(disputed: Path) -> None:
 def test_a_tag_that_no_coral_of_the_plot_wears_is_told_with_the_nearest(disputed: Path) -> None:
     told = refused(disputed, the(disputed, "tag")["id"], "place", "--coral", "1o3")
     assert "“1o3”" in told.err and "103" in told.err
+
+
+def test_the_nearest_tag_is_named_as_it_is_written(disputed: Path) -> None:
+    reef = Reef()
+    planting = Book("more", role="lead", site=reef.site, day="2024-03-01")
+    planting.say("planting", {"row": reef.coral("Kilo-7"), "plot": reef.plot("A"), "tag": "Kilo-7", "position": "4"})
+    Base(disputed).receive(planting.entries, source="test")
+    told = refused(disputed, the(disputed, "tag")["id"], "place", "--coral", "Kilo-1")
+    assert "Kilo-7" in told.err
 
 
 def test_of_a_tag_read_twice_the_one_that_is_meant_must_be_said(disputed: Path) -> None:
