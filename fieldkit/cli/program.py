@@ -27,6 +27,7 @@ MODULES = {
     "rule": "rule",
     "observations": "observations",
     "survival": "survival",
+    "agreement": "agreement",
     "check": "check",
     "serve": "serve",
 }

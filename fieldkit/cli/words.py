@@ -34,6 +34,11 @@ def number(value: int) -> str:
     return str(format_decimal(value, locale=LANGUAGE))
 
 
+def decimal(value: float, digits: int = 2) -> str:
+    """0.42 or 0,42."""
+    return str(format_decimal(value, f"0.{'0' * digits}", locale=LANGUAGE))
+
+
 def percent(share: float, digits: str = "0.0") -> str:
     """A share of 1 in per cent: 83.9% or 83,9 %. `digits` as number patterns have them: "0.#" writes 95%, but 97.5%."""
     return str(format_percent(share, format=_PERCENT.replace("#,##0", f"#,##{digits}"), locale=LANGUAGE))

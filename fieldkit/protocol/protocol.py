@@ -74,9 +74,10 @@ class Choice:
 class Field:
     """One thing that is recorded, of a coral, of a counted row, or once a session.
 
-    `ordered` says that the order of `values` is one of degree, so that near values differ less than far ones. `unit` is a UCUM code. `only_where` maps names of earlier fields to the values with which this one applies. `min` and
-    `max` refuse; a percent lies in 0 to 100 unless it says otherwise. `step` is what one press of a key adds and refuses
-    nothing. `was` are names of this field in earlier versions.
+    `ordered` says that the order of `values` is one of degree, so that near values differ less than far ones. `unit` is a UCUM
+    code. `only_where` maps names of earlier fields to the values with which this one applies. `min` and `max` refuse; a percent
+    lies in 0 to 100 unless it says otherwise. `step` is what one press of a key adds and refuses nothing. `was` are names of
+    this field in earlier versions.
     """
 
     name: str

@@ -1,10 +1,11 @@
 """The pages, one blueprint a subject. A route parses what was asked, calls one function of a room, and draws a template."""
 
+from fieldkit.server.pages.agreement import pages as agreement
 from fieldkit.server.pages.days import pages as days
 from fieldkit.server.pages.matters import pages as matters
 from fieldkit.server.pages.photos import pages as photos
 from fieldkit.server.pages.survival import pages as survival
 
-BLUEPRINTS = (days, matters, photos, survival)
+BLUEPRINTS = (days, matters, photos, survival, agreement)
 
 __all__ = ["BLUEPRINTS"]
