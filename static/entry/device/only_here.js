@@ -1,0 +1,33 @@
+/** What no base has said that it holds: what would be gone with this device. */
+import { isUnsaid, unsaidPhotos } from "./sealing.js";
+import { placesOf, unsaid } from "./slates.js";
+
+/**
+ * @param {import("./database.js").Database} notes
+ * @returns {Promise<{entries: number, photos: number, bytes: number, oldest_at: number | null}>} `bytes` of the photos; the time
+ *   of the oldest of all, by this device's clock
+ */
+export async function onlyHere(notes) {
+  const here = await notes.read(["session", "draft", "shown", "entry", "mark", "moved"], async (tx) => {
+    const [marks, moved] = await Promise.all(["mark", "moved"].map((store) => tx.objectStore(store).getAllKeys()));
+    const safe = new Set([...marks, ...moved]);
+    const out = (await placesOf(tx)).filter(({ digest }) => !safe.has(digest));
+    return {
+      safe,
+      entries: await Promise.all(out.map(({ digest }) => tx.objectStore("entry").get(digest))),
+      records: await tx.objectStore("session").getAll(),
+      drafts: await tx.objectStore("draft").getAll(),
+      shown: await tx.objectStore("shown").getAll(),
+    };
+  });
+  const of = (ones, { session }) => ones.filter((one) => one.session === session);
+  const isNew = here.records.reduce((sum, record) => sum + unsaid(record, of(here.drafts, record), of(here.shown, record)), 0);
+  const photos = [...new Map(here.shown.filter((one) => !one.dropped && !here.safe.has(one.photo)).map((one) => [one.photo, one])).values()];
+  const times = [...here.entries, ...here.drafts.filter(isUnsaid), ...unsaidPhotos(here.drafts, here.shown), ...photos].map(({ at }) => at);
+  return {
+    entries: here.entries.length + isNew,
+    photos: photos.length,
+    bytes: photos.reduce((sum, { bytes }) => sum + bytes, 0),
+    oldest_at: times.length ? times.reduce((one, other) => Math.min(one, other)) : null,
+  };
+}
