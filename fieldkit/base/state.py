@@ -18,6 +18,7 @@ from fieldkit.base.histories import Histories, packed, unpacked
 from fieldkit.base.rows import SessionRow
 from fieldkit.base.tables import TABLES
 from fieldkit.ledger.fold import Session
+from fieldkit.register.names import folded, looks
 from fieldkit.settle.counting import CountedGroup
 from fieldkit.settle.histories import History
 from fieldkit.settle.life import Life
@@ -26,6 +27,7 @@ from fieldkit.settle.questions import SlatePair
 
 _KEYS = {
     "coral": ("id",),
+    "worn": ("coral", "tag"),
     "history": ("unit",),
     "seen": ("coral", "visit"),
     "counted": ("unit", "genotype"),
@@ -221,6 +223,7 @@ class State:
         corals = [_coral(unit, life) for unit, life in lives]
         self._replace("coral", units, corals)
         self._replace("history", units, packed(corals))
+        self._replace("worn", units, {row for unit, life in lives for row in _worn(unit, life)})
         self._replace("seen", units, [row for unit, life in lives for row in _seen(unit, life)])
 
     def put_groups(self, units: Collection[str], groups: Iterable[CountedGroup]) -> None:
@@ -299,6 +302,11 @@ def _coral(unit: str, life: Life) -> tuple[Any, ...]:
         life.settled.entry, life.is_disputed, str(newest.days[newest.state]) if newest and newest.state else None,
         _text(life.cause), *_ages(life.settled), *_ages(life.worst), *_ages(life.best), _packed(said),
     )  # fmt: skip
+
+
+def _worn(unit: str, life: Life) -> Iterator[tuple[str, str, str, str]]:
+    for worn in life.coral.tags:
+        yield life.coral.id, folded(worn.tag), unit, looks(worn.tag)
 
 
 def _seen(unit: str, life: Life) -> Iterator[tuple[Any, ...]]:

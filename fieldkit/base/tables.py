@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import sqlite3
 
-FOLD = "2"
+FOLD = "3"
 """To be raised with every change of what the state holds or what it means, in whichever room it happens."""
 
 TABLES = (
@@ -17,6 +17,7 @@ TABLES = (
     "photo",
     "thing",
     "coral",
+    "worn",
     "history",
     "seen",
     "counted",
@@ -68,6 +69,15 @@ _STATEMENTS = (
     """,
     "CREATE INDEX coral_unit ON coral (unit)",
     "CREATE INDEX coral_plot ON coral (plot)",
+    # Tags by which a coral may be looked for, as names are compared, and as they look to who misreads them.
+    """
+    CREATE TABLE worn (
+        coral TEXT NOT NULL, tag TEXT NOT NULL, unit TEXT NOT NULL, looks TEXT NOT NULL, PRIMARY KEY (coral, tag)
+    ) STRICT, WITHOUT ROWID
+    """,
+    "CREATE INDEX worn_unit ON worn (unit)",
+    "CREATE INDEX worn_tag ON worn (tag)",
+    "CREATE INDEX worn_looks ON worn (looks)",
     # With its rowid: rows of some kilobytes would be scattered over overflow pages without.
     """
     CREATE TABLE history (unit TEXT PRIMARY KEY, names TEXT NOT NULL, told BLOB NOT NULL, answered BLOB NOT NULL) STRICT

@@ -24,6 +24,7 @@ from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
 from fieldkit.ledger.fold import standing
 from fieldkit.ledger.store import Ledger
+from fieldkit.register.names import folded, looks
 
 
 class View:
@@ -46,6 +47,17 @@ class View:
     def corals_of_plot(self, plot: str) -> list[CoralRow]:
         rows = self.rows("SELECT * FROM coral WHERE plot = ? ORDER BY position, id", plot)
         return cast("list[CoralRow]", _unpacked(rows))
+
+    def corals_tagged(self, tag: str) -> set[str]:
+        """Ids of the corals that wear this tag, or ever wore it; where none did, of those whose tag begins so."""
+        name = folded(tag)
+        exact = {row["coral"] for row in self.rows("SELECT coral FROM worn WHERE tag = ?", name)}
+        beginning = "SELECT DISTINCT coral FROM worn WHERE tag >= ? AND tag < ?"
+        return exact or {row["coral"] for row in self.rows(beginning, name, f"{name}\U0010ffff")}
+
+    def corals_tagged_alike(self, tag: str) -> set[str]:
+        """Ids of the corals that ever wore a tag that may be taken for this one, or for which it may be; those of it, too."""
+        return {row["coral"] for row in self.rows("SELECT DISTINCT coral FROM worn WHERE looks = ?", looks(tag))}
 
     def seen(self, corals: Collection[str] | None = None) -> list[SeenRow]:
         """What was settled of each coral on each visit."""
@@ -127,6 +139,10 @@ class View:
         """The open matters, and with `settled` the others too."""
         sql = "SELECT * FROM matter" + ("" if settled else " WHERE ruling IS NULL") + " ORDER BY kind, id"
         return [_matter(row) for row in self.rows(sql)]
+
+    def matters_of(self, units: Collection[str]) -> list[MatterRow]:
+        """Matters, settled ones too, of these plots, sessions (`session <id>`) and visits (`<site> <visit>`)."""
+        return [_matter(row) for row in self._rows_of("SELECT * FROM matter", "unit", units, order="kind, id")]
 
     def matters_beginning(self, id_: str) -> list[MatterRow]:
         """The matters whose id begins so; one, where enough of the id is given."""

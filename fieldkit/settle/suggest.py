@@ -19,10 +19,8 @@ from typing import Any
 import numpy as np
 from scipy.optimize import linear_sum_assignment
 
-from fieldkit.register.names import folded
+from fieldkit.register.names import CONFUSED, folded
 
-# Glyphs that are taken for each other; whoever reads is also a witness. Common practice, no source.
-CONFUSED = ("0odq", "1il7|", "2z", "5s", "6g", "8b3", "4a", "69")
 _ALIKE = {(a, b) for glyphs in CONFUSED for a in glyphs for b in glyphs if a != b}
 
 # How often, a glyph read: rightly; as one that looks like it; unreadable (?, . or a blank); as any other; swapped with its

@@ -31,8 +31,8 @@ from typing import Any
 from fieldkit.base import Base
 from fieldkit.ledger import Entry, derived_id, mint
 from fieldkit.protocol import Protocol, read_protocol
+from fieldkit.register.names import CONFUSED
 from fieldkit.reports.matters import Card, cards
-from fieldkit.settle.suggest import CONFUSED
 
 PROTOCOL = Path(__file__).parents[2] / "sample_surveys" / "protocols" / "post_outplant_monitoring.toml"
 PLOTS, CORALS, DEVICES = 60, 10, 6
