@@ -2,6 +2,7 @@
 
     DIR/fieldkit.db     the ledger, and the state that follows from it
     DIR/photos/         photos by the digest of their bytes
+    DIR/small/          small copies of them, made when they are looked at
     DIR/protocols/      protocol files, likewise
 
 `receive` takes in entries from outside, `say` what a person enters or decides here. Both append, and bring the state up to date
@@ -33,7 +34,7 @@ from fieldkit.ledger import CarryError, Entry, is_digest, mint, new_id, sha256
 from fieldkit.ledger.carry import About, CarryCount, read_carry, write_carry
 from fieldkit.ledger.fold import LEAD
 from fieldkit.ledger.store import Appended, Ledger
-from fieldkit.photos import PhotoError, PhotoStore
+from fieldkit.photos import PhotoError, PhotoStore, SmallCopies
 from fieldkit.photos.store import Readable
 from fieldkit.protocol import Protocol, ProtocolError, read_protocol
 
@@ -77,6 +78,7 @@ class Base:
         """
         self.folder = folder
         self.photos = PhotoStore(folder / "photos")
+        self.small = SmallCopies(folder / "small", self.photos)
         self.protocols = PhotoStore(folder / "protocols")
         self._protocols: dict[str, Protocol] = {}
         self._database = BaseDatabase(folder, patience_seconds=BUSY_SECONDS)
@@ -277,6 +279,7 @@ class Base:
     def _remove_photos(self, redacted: Iterable[str]) -> None:
         for digest in redacted:
             self.photos.path(digest).unlink(missing_ok=True)
+            self.small.drop(digest)
 
     def protocol(self, digest: str) -> Protocol | None:
         """The protocol file of that digest; None while it is not here, or where it is faulty."""

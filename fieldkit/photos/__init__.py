@@ -5,6 +5,7 @@ A photo is evidence, not an observation: what it shows is said by the entry that
 
 from fieldkit.photos.errors import PhotoError
 from fieldkit.photos.look import Looked, look_at
+from fieldkit.photos.small import SIZES, SmallCopies
 from fieldkit.photos.store import PhotoStore
 
-__all__ = ["Looked", "PhotoError", "PhotoStore", "look_at"]
+__all__ = ["SIZES", "Looked", "PhotoError", "PhotoStore", "SmallCopies", "look_at"]

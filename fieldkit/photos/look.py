@@ -73,7 +73,7 @@ def _opened(source: Path | BinaryIO, name: str) -> Iterator[BinaryIO]:
 
 
 @contextmanager
-def _quietly() -> Iterator[None]:
+def quietly() -> Iterator[None]:
     """Without Pillow's warnings: what they speak of is judged here. They are switched for all threads, so one at a time."""
     with _ONE_AT_A_TIME, warnings.catch_warnings():
         warnings.simplefilter("ignore")
@@ -82,7 +82,7 @@ def _quietly() -> Iterator[None]:
 
 def _look(file: BinaryIO, name: str, size: int) -> Looked:
     try:
-        with _quietly(), Image.open(file, formats=["JPEG", "PNG", "WEBP"]) as picture:
+        with quietly(), Image.open(file, formats=["JPEG", "PNG", "WEBP"]) as picture:
             width, height, kind = *picture.size, str(picture.format)
             exif = picture.info.get("exif", b"")
     except Image.DecompressionBombError as error:
@@ -98,7 +98,7 @@ def _camera_time(exif: bytes) -> str | None:
     """DateTimeOriginal as ISO 8601 without a zone; None where it is absent, or no time (an unset clock tells zeros)."""
     told = Image.Exif()
     try:
-        with _quietly():
+        with quietly():
             told.load(exif)
             time = told.get_ifd(ExifTags.IFD.Exif).get(ExifTags.Base.DateTimeOriginal)
         return datetime.strptime(str(time).strip("\0 "), "%Y:%m:%d %H:%M:%S").isoformat()

@@ -8,7 +8,7 @@ import pytest
 from flask.testing import FlaskClient
 from PIL import Image
 
-from fieldkit.base import Base
+from fieldkit.base import Base, Statement
 from fieldkit.ledger import sha256
 
 
@@ -51,3 +51,29 @@ def test_a_photo_that_the_browser_has_is_not_sent_again(client: FlaskClient, bas
     path = f"/photos/{kept(base, picture('PNG'))}"
     etag = client.get(path, buffered=True).headers["ETag"]
     assert client.get(path, headers={"If-None-Match": etag}, buffered=True).status_code == 304
+
+
+def test_a_small_copy_is_shown_and_shut_in_as_the_photo_is(client: FlaskClient, base: Base) -> None:
+    answer = client.get(f"/photos/{kept(base, picture('PNG'))}/320", buffered=True)
+    assert (answer.mimetype, answer.headers["Content-Security-Policy"]) == ("image/jpeg", "default-src 'none'; sandbox")
+    with Image.open(BytesIO(answer.data)) as copy:
+        assert copy.size == (4, 3)
+
+
+@pytest.mark.parametrize("size", ["0", "321", "-1", "99999999999999999999", "320/..", "x"])
+def test_nobody_can_ask_for_copies_of_any_size(size: str, client: FlaskClient, base: Base) -> None:
+    assert client.get(f"/photos/{kept(base, picture('PNG'))}/{size}").status_code == 404
+    assert not base.small.folder.exists()
+
+
+@pytest.mark.parametrize("name", ["0" * 64, "x", "..%2f..%2ffieldkit.db", "%00"])
+def test_there_is_no_copy_of_what_is_not_held(client: FlaskClient, name: str) -> None:
+    assert client.get(f"/photos/{name}/320").status_code == 404
+
+
+def test_copies_of_a_redacted_photo_go_with_it(client: FlaskClient, base: Base) -> None:
+    digest = kept(base, picture("PNG"))
+    client.get(f"/photos/{digest}/320", buffered=True)
+    copy = base.small.get(digest, 320)
+    base.say([Statement("redact", {"of": [digest], "why": "a face"})])
+    assert not copy.exists() and client.get(f"/photos/{digest}/320").status_code == 404

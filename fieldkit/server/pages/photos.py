@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+
 from flask import Blueprint, Response, abort, send_file
 
 from fieldkit.photos import PhotoError, look_at
@@ -21,14 +23,23 @@ def show(digest: str) -> Response:
         type_ = look_at(photos.path(digest)).type
     except PhotoError:
         abort(404)
-    response = send_file(
-        photos.path(digest).absolute(),
-        mimetype=type_,
-        download_name=f"{digest}.{_ENDINGS[type_]}",
-        etag=digest,
-        max_age=_YEAR_SECONDS,
-    )
-    response.headers["Content-Disposition"] = f'inline; filename="{digest}.{_ENDINGS[type_]}"'
+    return _shut_in(photos.path(digest), digest, type_)
+
+
+@pages.get("/photos/<digest>/<int:size>")
+def small(digest: str, size: int) -> Response:
+    """A small copy of a photo."""
+    try:
+        return _shut_in(current_base().small.get(digest, size), f"{digest}-{size}", "image/jpeg")
+    except PhotoError:
+        abort(404)
+
+
+def _shut_in(path: Path, name: str, type_: str) -> Response:
+    """A picture that can do nothing but be looked at; its bytes never change, so that no browser need ask for it twice."""
+    file = f"{name}.{_ENDINGS[type_]}"
+    response = send_file(path.absolute(), mimetype=type_, download_name=file, etag=name, max_age=_YEAR_SECONDS)
+    response.headers["Content-Disposition"] = f'inline; filename="{file}"'
     response.headers["Content-Security-Policy"] = "default-src 'none'; sandbox"
     response.cache_control.private, response.cache_control.public, response.cache_control.immutable = True, False, True
     return response
