@@ -1,10 +1,16 @@
-"""The base's pages, and the server that shows them. A view: it parses, asks one function of another room, and draws.
+"""What a base shows and answers: its pages, what devices talk to, and the two ports on which it does.
 
-For now it serves this computer alone, so nobody signs in; what is on the screen is said by whoever sits at it.
+A view: it parses, asks one function of another room, and draws.
+
+Whoever sits at the laptop is the lead and signs in nowhere; from elsewhere it takes TLS, and a token or a password.
 """
 
+from fieldkit.server import qr
+from fieldkit.server.address_code import TLS_PORT
 from fieldkit.server.app import create_app
+from fieldkit.server.authority import Authority
 from fieldkit.server.errors import ServerError
-from fieldkit.server.serve import serve
+from fieldkit.server.reach import Reach, Wifi
+from fieldkit.server.serve import Network, serve
 
-__all__ = ["ServerError", "create_app", "serve"]
+__all__ = ["TLS_PORT", "Authority", "Network", "Reach", "ServerError", "Wifi", "create_app", "qr", "serve"]

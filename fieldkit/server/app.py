@@ -9,10 +9,12 @@ from werkzeug.middleware.dispatcher import DispatcherMiddleware
 from fieldkit.access import Access
 from fieldkit.base import Base
 from fieldkit.server.api.app import PREFIX, create_api
+from fieldkit.server.current import ACCESS, API, BASE
 from fieldkit.server.language import speak
 from fieldkit.server.pages import BLUEPRINTS
 from fieldkit.server.problems import tell_problems
 from fieldkit.server.safety import guard
+from fieldkit.server.visitor import admit
 from fieldkit.shipped import STATIC
 
 
@@ -22,14 +24,15 @@ def create_app(base: Base, access: Access | None = None) -> Flask:
     app = Flask("fieldkit.server", static_folder=STATIC / "pages", static_url_path="/static/pages")
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
-    app.extensions["fieldkit.base"] = base
-    app.extensions["fieldkit.access"] = access
+    app.extensions.update({BASE: base, ACCESS: access})
     app.context_processor(lambda: {"programme": base.programme_name})
     guard(app)
+    admit(app)
     speak(app)
     tell_problems(app)
     for blueprint in BLUEPRINTS:
         app.register_blueprint(blueprint)
     app.add_url_rule("/", "start", lambda: ("", 302, {"Location": url_for("days.show")}))
-    app.wsgi_app = DispatcherMiddleware(app.wsgi_app, {PREFIX: create_api(base, access)})  # type: ignore[method-assign]
+    app.extensions[API] = create_api(base, access)
+    app.wsgi_app = DispatcherMiddleware(app.wsgi_app, {PREFIX: app.extensions[API]})  # type: ignore[method-assign]
     return app

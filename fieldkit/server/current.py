@@ -1,18 +1,34 @@
-"""What the running application belongs to: its base, and the words that the base's protocols give."""
+"""What the running application belongs to: its base, who may speak to it, and the words that the base's protocols give."""
 
 from __future__ import annotations
 
 from flask import current_app
 
+from fieldkit.access import Access
 from fieldkit.base import Base, View
 from fieldkit.protocol import Protocol
 from fieldkit.server.language import reader
 from fieldkit.server.names import Names
+from fieldkit.server.reach import Reach
+
+BASE, ACCESS, REACH, API = "fieldkit.base", "fieldkit.access", "fieldkit.reach", "fieldkit.api"
+"""Where an application keeps them, among its `extensions`."""
 
 
 def current_base() -> Base:
-    base: Base = current_app.extensions["fieldkit.base"]
+    base: Base = current_app.extensions[BASE]
     return base
+
+
+def current_access() -> Access:
+    access: Access = current_app.extensions[ACCESS]
+    return access
+
+
+def current_reach() -> Reach | None:
+    """Where other devices find the base; None: it serves this computer alone."""
+    reach: Reach | None = current_app.extensions.get(REACH)
+    return reach
 
 
 def current_names(view: View) -> Names:

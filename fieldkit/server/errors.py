@@ -15,3 +15,7 @@ class RequestError(FieldkitError, ValueError):
 
 class StrangerError(FieldkitError):
     """A request did not come from a page of ours; nothing was done."""
+
+
+class NotYoursError(FieldkitError):
+    """Whoever signed in may not see or do this."""

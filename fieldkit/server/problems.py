@@ -6,7 +6,7 @@ from flask import Flask, current_app, render_template
 from werkzeug.exceptions import HTTPException
 
 from fieldkit.errors import FieldkitError
-from fieldkit.server.errors import StrangerError
+from fieldkit.server.errors import NotYoursError, StrangerError
 from fieldkit.server.language import reader
 
 Answer = tuple[str, int]
@@ -34,7 +34,7 @@ def _http(error: HTTPException) -> Answer:
 
 
 def _fieldkit(error: FieldkitError) -> Answer:
-    return _page(403 if isinstance(error, StrangerError) else 400, error.texts(reader().language))
+    return _page(403 if isinstance(error, (StrangerError, NotYoursError)) else 400, error.texts(reader().language))
 
 
 def _unforeseen(error: Exception) -> Answer:

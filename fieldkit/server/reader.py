@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
 from decimal import Decimal
 from typing import Any, Self
 
-from babel.dates import format_date
+from babel.dates import format_date, format_datetime
 from babel.lists import format_list
 from babel.numbers import format_decimal, format_percent
 
@@ -52,6 +52,17 @@ class Reader:
         except ValueError:
             return str(day)
         return format_date(known, _DAY_PATTERNS[precision], locale=self.language)
+
+    def instant(self, ms: int) -> str:
+        """12 Nov 2026, 17:40, by the clock of this computer. `ms`: milliseconds since 1970 UTC."""
+        return str(format_datetime(datetime.fromtimestamp(ms / 1000).astimezone(), "d MMM y, HH:mm", locale=self.language))
+
+    def clock_off(self, ms: int) -> str:
+        """How far another clock is ahead of ours, in whole minutes."""
+        minutes = round(abs(ms) / 60_000)
+        if minutes == 0:
+            return self.text("reach.clock_right")
+        return self.text("reach.clock_ahead", n=minutes) if ms > 0 else self.text("reach.clock_behind", n=minutes)
 
     def number(self, value: float | Decimal | None, digits: int = 0) -> str:
         """1,234 or 1.234; an absent one is a dash."""

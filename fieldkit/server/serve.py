@@ -1,109 +1,148 @@
-"""Serving the pages to this computer alone, until somebody ends it."""
+"""Serving a base until somebody ends it: its pages to this computer, and to the network at hand whatever may go there."""
 
 from __future__ import annotations
 
+import ipaddress
 import signal
 import threading
+import time
 import webbrowser
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterable, Iterator, Sequence
 from contextlib import contextmanager
+from dataclasses import dataclass
 from types import FrameType
 from typing import Any
 
-from cheroot.server import HTTPConnection
-from cheroot.wsgi import Server
+from flask import Flask
 
+from fieldkit.access import Access
 from fieldkit.base import Base
+from fieldkit.server.address_code import TLS_PORT
 from fieldkit.server.app import create_app
+from fieldkit.server.authority import Authority
+from fieldkit.server.current import REACH
 from fieldkit.server.errors import ServerError
+from fieldkit.server.listening import ROUND_SECONDS, STOP_SECONDS, Application, Listening
+from fieldkit.server.reach import Reach, Wifi
+from fieldkit.server.tls import Vouching
+from fieldkit.server.trust import create_trust_app
 
-HOST = "127.0.0.1"
-THREADS = 8  # a browser opens six connections to one place
-QUIET_SECONDS = 30  # after which a connection that says nothing is closed
-STOP_SECONDS = 1  # for requests that are being answered, before their connections are cut
-_ROUND_SECONDS = 0.2  # how often the server looks up from waiting; what ends it waits for that
-_MOST_HEADER_BYTES = 32 * 1024
-_MOST_BODY_BYTES = 1024 * 1024  # a backstop; the application says no much earlier, on a page
+HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 
 
-def serve(base: Base, *, port: int, announce: Callable[[str], None], open_browser: bool) -> None:
-    """Serve a base's pages until the process is told to end (SIGTERM, or Ctrl+C); call it from the main thread.
+@dataclass(frozen=True)
+class Network:
+    """What is offered to other devices than this computer."""
+
+    announce: Callable[[Reach], None]
+    """Told once they can come."""
+    refused: Callable[[ServerError], None]
+    """Told why they cannot; this computer is served all the same."""
+    port: int = TLS_PORT
+    """Where TLS is spoken; 0: on any port that is free. A browser keeps what it holds under name *and* port: do not change it."""
+    wifi: Wifi | None = None
+    hands_in_over_http: bool = False
+    """Whether notes may be handed in without TLS."""
+
+
+def serve(
+    base: Base, *, port: int, announce: Callable[[str], None], open_browser: bool, network: Network | None = None
+) -> None:
+    """Serve a base until the process is told to end (SIGTERM, or Ctrl+C); call it from the main thread.
 
     Args:
-        port: where to listen, 1 to 65535; 0: on any port that is free.
-        announce: told the address once it answers there.
+        port: where plain http is spoken, 1 to 65535; 0: on any port that is free. This computer sees the pages there, others only
+            how to trust the base.
+        announce: told the address of the pages on this computer once it answers there.
         open_browser: show the pages in the browser of this computer.
+        network: what others may do; None: nobody but this computer is answered.
 
     Raises:
-        ServerError: another program listens there already, or we may not.
+        ServerError: another program listens on `port` already, or we may not.
     """
-    server = _Server(
-        (HOST, port),
-        create_app(base),
-        numthreads=THREADS,
-        max=THREADS,
-        server_name="fieldkit",
-        timeout=QUIET_SECONDS,
-        shutdown_timeout=STOP_SECONDS,
-    )
-    server.max_request_header_size, server.max_request_body_size = _MOST_HEADER_BYTES, _MOST_BODY_BYTES
-    server.expiration_interval = _ROUND_SECONDS
+    for store in (base.photos, base.protocols):
+        store.sweep()
     with _told_to_end() as ended:
-        serving = _Serving(server)
-        serving.start()
-        serving.listens.wait()
-        if server.refused:
-            why = server.refused.strerror or str(server.refused)
-            raise ServerError.of("pages.cannot_listen", port=port, why=why) from server.refused
-        address = f"http://{HOST}:{server.bind_addr[1]}/"
-        announce(address)
-        if open_browser:
-            webbrowser.open(address)
-        while not ended.wait(_ROUND_SECONDS):  # without a limit, Ctrl+C is not heard on Windows
-            pass
-        stopping = threading.Thread(target=server.stop, daemon=True)
-        stopping.start()
-        stopping.join(STOP_SECONDS + 1)
-
-
-class _Server(Server):
-    """The server as its makers give it, but for two things."""
-
-    refused: OSError | None = None
-    """Why it cannot listen."""
-
-    def bind(self, *socket: Any, **options: Any) -> Any:
+        at_work: list[Listening] = []
+        pages = create_app(base, Access(base.folder))
+        reach = _to_network(base, pages, port, network, at_work) if network else None
         try:
-            return super().bind(*socket, **options)
-        except OSError as error:
-            self.refused = error  # what is raised in its stead tells only in words what went wrong
-            raise
-
-    def process_conn(self, conn: HTTPConnection) -> None:
-        # A connection that says nothing would hold a thread until it is given up, and browsers open some to have them ready.
-        if conn.last_used is None:
-            self.put_conn(conn)  # comes back here once there is something to read
-        else:
-            super().process_conn(conn)
-
-
-class _Serving(threading.Thread):
-    """The server at work. Its threads are daemons, as every thread that a daemon starts: the process ends even where one of
-    them is stuck in an answer. What was being written then is written whole or not at all, as after a power cut."""
-
-    def __init__(self, server: _Server) -> None:
-        super().__init__(name="fieldkit pages", daemon=True)
-        self._server = server
-        self.listens = threading.Event()
-
-    def run(self) -> None:
-        try:
-            self._server.prepare()
-        except OSError:
-            return  # `refused` says why
+            plain = _plain(base, pages, port, reach, at_work)
+            address = f"http://{HERE}:{plain.port}/"
+            announce(address)
+            if reach and network:
+                reach.plain_port = plain.port
+                reach.announcer.start()
+                network.announce(reach)
+            if open_browser:
+                webbrowser.open(address)
+            while not ended.wait(ROUND_SECONDS):  # without a limit, Ctrl+C is not heard on Windows
+                pass
         finally:
-            self.listens.set()
-        self._server.serve()
+            _stop(at_work, reach)
+
+
+def _to_network(base: Base, pages: Flask, plain_port: int, network: Network, at_work: list[Listening]) -> Reach | None:
+    """Speak TLS to the network. None: that cannot be; why was told."""
+    try:
+        authority = Authority.of(base.folder, base.programme_name)
+        reach = Reach(
+            authority,
+            base.id,
+            port=network.port,
+            plain_port=plain_port,
+            wifi=network.wifi,
+            hands_in_over_http=network.hands_in_over_http,
+        )
+        vouching = Vouching(authority, lambda: (reach.name,))
+        secure = Listening(EVERYWHERE, network.port, pages, vouching)
+        _begin(secure, network.port, "reach.cannot_listen")
+    except ServerError as error:
+        network.refused(error)
+        return None
+    at_work.append(secure)
+    reach.port = secure.port
+    pages.extensions[REACH] = reach
+    return reach
+
+
+def _plain(base: Base, pages: Flask, port: int, reach: Reach | None, at_work: list[Listening]) -> Listening:
+    """Speak plain http: to this computer as ever, to others (where they may come at all) of nothing but trust."""
+    application = _by_nearness(pages, create_trust_app(base, pages, reach)) if reach else pages
+    plain = Listening(EVERYWHERE if reach else HERE, port, application)
+    _begin(plain, port, "pages.cannot_listen")
+    at_work.append(plain)
+    return plain
+
+
+def _by_nearness(here: Application, elsewhere: Application) -> Application:
+    """One application for whoever sits at this computer, another for everybody else."""
+
+    def application(environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
+        is_here = ipaddress.ip_address(environ["REMOTE_ADDR"]).is_loopback
+        return (here if is_here else elsewhere)(environ, start_response)
+
+    return application
+
+
+def _begin(listening: Listening, port: int, key: str) -> None:
+    try:
+        listening.begin()
+    except OSError as error:
+        raise ServerError.of(key, port=port, why=error.strerror or str(error)) from error
+
+
+def _stop(at_work: Sequence[Listening], reach: Reach | None) -> None:
+    """End all at once, and wait no longer than a person would."""
+    stopping: list[threading.Thread] = [threading.Thread(target=one.stop, daemon=True) for one in at_work]
+    for thread in stopping:
+        thread.start()
+    if reach and reach.announcer.is_alive():
+        reach.announcer.stop()
+        stopping.append(reach.announcer)
+    until = time.monotonic() + STOP_SECONDS + 1
+    for thread in stopping:
+        thread.join(max(0.0, until - time.monotonic()))
 
 
 @contextmanager

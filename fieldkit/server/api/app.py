@@ -15,6 +15,7 @@ from fieldkit.server.api import hello, pair
 from fieldkit.server.api.door import guard
 from fieldkit.server.api.origins import share_with_own_pages
 from fieldkit.server.api.problems import ProblemSchema, tell_problems, told_of_http
+from fieldkit.server.current import ACCESS, BASE
 
 PREFIX = "/api/v1"
 BLUEPRINTS = (hello.routes, pair.routes)
@@ -43,8 +44,7 @@ def create_api(base: Base, access: Access) -> Flask:
         },
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]  # answers stand in the order of docs/exchange.md
-    app.extensions["fieldkit.base"] = base
-    app.extensions["fieldkit.access"] = access
+    app.extensions.update({BASE: base, ACCESS: access})
     logging.getLogger("webargs").setLevel(logging.WARNING)
     share_with_own_pages(app)
     guard(app)

@@ -15,8 +15,8 @@ from typing import TypeVar
 
 from flask import Flask, Response, current_app, g, request
 
-from fieldkit.access import Access
 from fieldkit.server.api.problems import NotAllowedError, NotKnownError
+from fieldkit.server.current import current_access
 
 MOST_BYTES = 16 * 1024  # of a request that carries no data; chosen by us
 
@@ -32,11 +32,6 @@ def admits(*roles: str, most_bytes: int = MOST_BYTES) -> Callable[[Route], Route
         return route
 
     return said
-
-
-def current_access() -> Access:
-    access: Access = current_app.extensions["fieldkit.access"]
-    return access
 
 
 def guard(app: Flask) -> None:

@@ -6,10 +6,11 @@ of the internet is let in: its name neither ends in `.local` nor is a private ad
 
 from __future__ import annotations
 
-import ipaddress
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, request
+
+from fieldkit.server.near import is_near
 
 METHODS = "GET, HEAD, POST, PATCH"
 SENT_HEADERS = "Authorization, Content-Type, If-None-Match, Upload-Complete, Upload-Length, Upload-Offset"
@@ -24,17 +25,6 @@ def is_own(origin: str) -> bool:
     except ValueError:
         return False
     return is_near(host) if urlsplit(origin).scheme in ("http", "https") else False
-
-
-def is_near(host: str) -> bool:
-    """Whether a host's name or address can only be one of this computer or of the network at hand."""
-    if host == "localhost" or host.endswith(".local"):
-        return True
-    try:
-        address = ipaddress.ip_address(host)
-    except ValueError:
-        return False
-    return address.is_private or address.is_loopback or address.is_link_local
 
 
 def share_with_own_pages(app: Flask) -> None:

@@ -9,10 +9,10 @@ from flask_smorest import Blueprint
 from marshmallow import Schema, fields, validate
 
 from fieldkit.access import ROLES
-from fieldkit.server.api.door import admits, current_access
+from fieldkit.server.api.door import admits
 from fieldkit.server.api.problems import TYPE as PROBLEM
 from fieldkit.server.api.problems import ProblemSchema
-from fieldkit.server.current import current_base
+from fieldkit.server.current import current_access, current_base
 
 routes = Blueprint("pair", __name__, description="Pairing")
 

@@ -11,19 +11,21 @@ from fieldkit.server.card import Ruled, pressed, ruled, shown
 from fieldkit.server.current import current_base, current_names
 from fieldkit.server.errors import RequestError
 from fieldkit.server.names import Names
+from fieldkit.server.visitor import known_visitor
 
 pages = Blueprint("matters", __name__)
 
 AT_ONCE = 25  # cards on a page: more is a list to scroll, not work to do. Chosen by us.
 SETTLED_AT_ONCE = 25
 _WHO = "who"
+_ANSWER = "matters.answer"
 _YEAR_SECONDS = 365 * 24 * 60 * 60
 
 
 @pages.get("/matters")
 def show() -> str:
     """The open matters, and in a fold those settled last."""
-    base = current_base()
+    base, visitor = current_base(), known_visitor()
     with base.view() as view:
         names = current_names(view)
         found = _asked_for(view)
@@ -38,7 +40,9 @@ def show() -> str:
             held={digest for card in here for seen in card.seen for digest in seen.photos if base.photos.has(digest)},
             settled=_settled(view, names),
             done=request.args.get("done"),
-            who=request.cookies.get(_WHO, ""),
+            who=visitor.name or request.cookies.get(_WHO, ""),
+            may_sign=visitor.is_here,
+            may_rule=visitor.may(_ANSWER, reads=False),
         )
 
 
@@ -81,7 +85,8 @@ def _signed(response: Response, who: str) -> Response:
 
 
 def _who() -> str:
-    who = request.form.get("who", "").strip()
+    """Whoever signed in; at the laptop, whoever they say they are."""
+    who = known_visitor().name or request.form.get("who", "").strip()
     if not 0 < len(who) <= 40:
         raise RequestError.of("pages.no_initials")
     return who
