@@ -1,9 +1,9 @@
 """The base's own certificate authority: made once, installed once on each phone, never replaced.
 
-A browser lets a page work offline only if it came over TLS from somebody whom the device trusts. No public authority vouches for
-a laptop on a boat, so the base vouches for itself. Whoever installs its certificate trusts it for addresses of this computer and
-of private networks, and for names that end in `.local`, alone (name constraints, RFC 5280 section 4.2.1.10): with it nobody can
-pretend to be a site of the internet.
+A browser lets a page work offline only if it came over TLS from somebody whom the device trusts. No public authority
+vouches for a laptop on a boat, so the base vouches for itself. Whoever installs its certificate trusts it for addresses of
+this computer and of private networks, and for names that end in `.local`, alone (name constraints, RFC 5280 section
+4.2.1.10): with it nobody can pretend to be a site of the internet.
 
     DIR/authority/authority.crt    what devices install
     DIR/authority/authority.key    never leaves this folder but in a backup. Lost: every phone must be visited again
@@ -96,7 +96,8 @@ class Authority:
     def vouch(self, key: ec.EllipticCurvePublicKey, names: Sequence[str], address: str) -> bytes:
         """A certificate (PEM) for whoever is asked for under one of these names or this IP address.
 
-        An address that lies outside what devices trust the authority with is left out: with it in, they would refuse the names too.
+        An address that lies outside what devices trust the authority with is left out: with it in, they would refuse the
+        names too.
         """
         now = datetime.now(UTC)
         alternatives: list[x509.GeneralName] = [*map(x509.DNSName, names)]

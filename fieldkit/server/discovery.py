@@ -13,8 +13,8 @@ from hashlib import sha256
 from typing import Protocol
 
 import ifaddr
-from zeroconf import NonUniqueNameException, ServiceInfo, Zeroconf
 from zeroconf import Error as ZeroconfError
+from zeroconf import NonUniqueNameException, ServiceInfo, Zeroconf
 
 from fieldkit.access.codes import LETTERS
 

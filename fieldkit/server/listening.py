@@ -22,8 +22,8 @@ Application = Callable[..., Iterable[bytes]]
 
 
 class Listening(threading.Thread):
-    """One port. Its threads are daemons, as every thread that a daemon starts: the process ends even where one of them is stuck in
-    an answer. What was being written then is written whole or not at all, as after a power cut."""
+    """One port. Its threads are daemons, as every thread that a daemon starts: the process ends even where one of them is
+    stuck in an answer. What was being written then is written whole or not at all, as after a power cut."""
 
     def __init__(self, host: str, port: int, application: Application, vouching: Vouching | None = None) -> None:
         """`vouching`: given, TLS is spoken."""

@@ -1,8 +1,8 @@
 """What keeps a page of a stranger from speaking to the base through the browser that both are open in.
 
 Serving this computer alone is no protection: any page that is open in its browser may send requests here. So
-- the `Host` must name this computer, or over TLS the base by a name or address of the network at hand: a stranger's name that was
-  made to point here (DNS rebinding) is turned away;
+- the `Host` must name this computer, or over TLS the base by a name or address of the network at hand: a stranger's name
+  that was made to point here (DNS rebinding) is turned away;
 - whatever changes something must come from a page of ours: by what the browser says of its origin, and by a token that only our
   pages hold, since no other page can read them;
 - the answers let nothing run that is not a file of ours, be framed by nobody, and tell no address to others.

@@ -39,7 +39,7 @@ class Network:
     refused: Callable[[ServerError], None]
     """Told why they cannot; this computer is served all the same."""
     port: int = TLS_PORT
-    """Where TLS is spoken; 0: on any port that is free. A browser keeps what it holds under name *and* port: do not change it."""
+    """Where TLS is spoken; 0: on any port that is free. What a browser keeps, it keeps under name *and* port: let it stay."""
     wifi: Wifi | None = None
     hands_in_over_http: bool = False
     """Whether notes may be handed in without TLS."""
@@ -51,8 +51,8 @@ def serve(
     """Serve a base until the process is told to end (SIGTERM, or Ctrl+C); call it from the main thread.
 
     Args:
-        port: where plain http is spoken, 1 to 65535; 0: on any port that is free. This computer sees the pages there, others only
-            how to trust the base.
+        port: where plain http is spoken, 1 to 65535; 0: on any port that is free. This computer sees the pages there,
+            others only how to trust the base.
         announce: told the address of the pages on this computer once it answers there.
         open_browser: show the pages in the browser of this computer.
         network: what others may do; None: nobody but this computer is answered.

@@ -1,8 +1,8 @@
 """TLS for whatever address a device dials, so that no list of networks must be watched.
 
-Whoever dials an IP address tells no name; but the address dialled is that of our own end of the connection, and the certificate is
-made for it when it is first asked for. The handshake runs in a thread of its own, not in the loop that lets everybody in: there, a
-single phone that connects and says nothing would stop all others.
+Whoever dials an IP address tells no name; but the address dialled is that of our own end of the connection, and the
+certificate is made for it when it is first asked for. The handshake runs in a thread of its own, not in the loop that lets
+everybody in: there, a single phone that connects and says nothing would stop all others.
 """
 
 from __future__ import annotations
@@ -82,7 +82,7 @@ class LateHandshake(Adapter):
         try:
             late = self.context.wrap_socket(sock, server_side=True, do_handshake_on_connect=False)
         except OSError as error:
-            raise TimeoutError from error  # it is gone already; of all that can be raised here, this alone is passed over quietly
+            raise TimeoutError from error  # it is gone already; of all that can be raised, this alone is passed over quietly
         return late, self.get_environ()
 
     def get_environ(self) -> dict[str, str]:

@@ -1,4 +1,4 @@
-"""How phones come to the base, and which ones did: codes to scan, addresses, the paired devices and what only they still hold."""
+"""How phones come to the base, and which ones did: codes to scan, addresses, devices and what only they still hold."""
 
 from __future__ import annotations
 
