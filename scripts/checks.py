@@ -15,7 +15,16 @@ import environment
 
 BROWSERS = ("chromium", "chromium-browser", "google-chrome")  # the same program under the names that systems give it
 FONTS = Path("/usr/share/fonts")
-DEBIAN_PACKAGES = ("chromium", "fonts-dejavu-core")
+# The Debian package of each program that the browser tests start: three engines, the display that one of them needs, and what
+# makes a browser trust the base's own authority.
+DEBIAN_PACKAGES = {
+    "chromium": BROWSERS,
+    "firefox-esr": ("firefox-esr", "firefox"),
+    "webkit2gtk-driver": ("WebKitWebDriver",),
+    "xvfb": ("Xvfb",),
+    "libnss3-tools": ("certutil",),
+}
+FONT_PACKAGE = "fonts-dejavu-core"
 
 
 def main(arguments: Sequence[str]) -> int:
@@ -33,7 +42,7 @@ def main(arguments: Sequence[str]) -> int:
         return 1
     kinds = (options.only,) if options.only else ("lint", "types", "tests")
     if "tests" in kinds:
-        _install_browser()
+        _install_browsers()
     failed = {shlex.join(step): _run(step) != 0 for kind in kinds for step in _steps(for_pytest)[kind]}
     print()
     for step, has_failed in failed.items():
@@ -55,17 +64,28 @@ def _run(step: Sequence[str]) -> int:
     return subprocess.run(call, cwd=environment.ROOT, env=environment.variables(), check=False).returncode
 
 
-def _install_browser() -> None:
-    """Chromium for the tests that drive the pages, and letters for it to draw; where we may not install, say what to."""
-    if any(map(shutil.which, BROWSERS)) and (os.name == "nt" or sys.platform == "darwin" or any(FONTS.rglob("*.[to]tf"))):
+def _install_browsers() -> None:
+    """What the tests that drive the pages need, and letters to draw; where we may not install, say what to."""
+    needed = _missing_packages()
+    if not needed:
         return
     if shutil.which("apt-get") and os.geteuid() == 0:
-        print("Installing " + " and ".join(DEBIAN_PACKAGES) + " for the browser tests ...")
+        print("Installing " + ", ".join(needed) + " for the browser tests ...")
         apt = {**os.environ, "DEBIAN_FRONTEND": "noninteractive"}
         subprocess.run(["apt-get", "update", "-q"], env=apt, stdout=subprocess.DEVNULL, check=False)
-        subprocess.run(["apt-get", "install", "-q", "-y", *DEBIAN_PACKAGES], env=apt, stdout=subprocess.DEVNULL, check=False)
+        subprocess.run(["apt-get", "install", "-q", "-y", *needed], env=apt, stdout=subprocess.DEVNULL, check=False)
         return
     print(
-        "The browser tests need Chromium and a font. Debian, Ubuntu: sudo apt-get install " + " ".join(DEBIAN_PACKAGES) + "\n"
-        "Fedora: sudo dnf install chromium dejavu-sans-fonts. macOS: brew install --cask chromium. Windows: install Chrome."
+        "Browser tests for which the browser is missing are skipped. Debian, Ubuntu: sudo apt-get install "
+        + " ".join(needed)
+        + "\n"
+        "Fedora: sudo dnf install chromium firefox webkit2gtk-driver xorg-x11-server-Xvfb nss-tools dejavu-sans-fonts. "
+        "macOS: brew install --cask chromium. Windows: install Chrome."
     )
+
+
+def _missing_packages() -> list[str]:
+    if os.name == "nt" or sys.platform == "darwin":  # they have fonts, and no WebKitGTK
+        return [] if any(map(shutil.which, BROWSERS)) else ["chromium"]
+    missing = [package for package, programs in DEBIAN_PACKAGES.items() if not any(map(shutil.which, programs))]
+    return missing if any(FONTS.rglob("*.[to]tf")) else [*missing, FONT_PACKAGE]
