@@ -35,10 +35,10 @@ def current_names(view: View) -> Names:
     """The words for this request's reader."""
     genotypes = {id_: str(said.get("accession", id_)) for id_, said in view.things("genotype").items()}
     sites = {id_: str(said.get("name", id_)) for id_, said in view.things("site").items()}
-    return Names(reader(), _protocols(), {"genotype": genotypes, "site": sites})
+    return Names(reader(), current_protocols(), {"genotype": genotypes, "site": sites})
 
 
-def _protocols() -> list[Protocol]:
+def current_protocols() -> list[Protocol]:
     """Every protocol whose file is here, adopted or only noted under, the newest versions first."""
     base = current_base()
     found = [protocol for digest in base.protocols.digests() if (protocol := base.protocol(digest))]

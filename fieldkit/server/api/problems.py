@@ -107,6 +107,8 @@ def told_of_http(error: HTTPException) -> Response:
 
 
 def _told_of_ours(error: FieldkitError) -> Response:
+    if _status(error) == HTTPStatus.INTERNAL_SERVER_ERROR:
+        current_app.logger.error("This went wrong while answering a device:", exc_info=error)
     response = _answer(_status(error), error.faults[0], "\n".join(error.texts(reader().language)))
     if isinstance(error, NotKnownError):
         response.headers["WWW-Authenticate"] = "Bearer"

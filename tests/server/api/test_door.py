@@ -2,32 +2,13 @@
 
 from __future__ import annotations
 
-from pathlib import Path
-
 import pytest
 from flask.testing import FlaskClient
 
 from fieldkit.access import Access
 from fieldkit.base import Base
-from fieldkit.server import create_app
-from tests.support.programme import base_of
 
 HELLO, PAIR = "/api/v1/hello", "/api/v1/pair"
-
-
-@pytest.fixture
-def base(tmp_path: Path) -> Base:
-    return base_of(tmp_path / "base")
-
-
-@pytest.fixture
-def access(base: Base) -> Access:
-    return Access(base.folder)
-
-
-@pytest.fixture
-def client(base: Base, access: Access) -> FlaskClient:
-    return create_app(base, access).test_client()
 
 
 def test_hello_says_which_base_this_is(client: FlaskClient, base: Base) -> None:
