@@ -1,0 +1,58 @@
+"""Modules joined to one file do what they do apart, and a form that joining does not know is told."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from fieldkit.server.joined import JoinError, join, without_comments
+
+
+def module(folder: Path, name: str, source: str) -> None:
+    (folder / name).parent.mkdir(parents=True, exist_ok=True)
+    (folder / name).write_text(source)
+
+
+def test_what_is_imported_stands_before_whoever_imports_it(tmp_path: Path) -> None:
+    module(tmp_path, "main.js", 'import { two } from "./parts/two.js";\nconsole.log(two);\n')
+    module(tmp_path, "parts/two.js", 'import { one as first } from "../one.js";\nexport const two = first + 1;\n')
+    module(tmp_path, "one.js", "export const one = 1;\n")
+    whole = join(tmp_path, "main.js")
+    assert whole.index("const one = 1") < whole.index("const two = first + 1") < whole.index("console.log(two)")
+
+
+def test_a_module_that_two_import_is_there_once(tmp_path: Path) -> None:
+    module(tmp_path, "main.js", 'import { a } from "./a.js";\nimport { b } from "./b.js";\na(b);\n')
+    module(tmp_path, "a.js", 'import { c } from "./c.js";\nexport const a = c;\n')
+    module(tmp_path, "b.js", 'import { c } from "./c.js";\nexport const b = c;\n')
+    module(tmp_path, "c.js", "export function c() {}\n")
+    assert join(tmp_path, "main.js").count("function c() {}") == 1
+
+
+def test_libraries_stay_imports(tmp_path: Path) -> None:
+    module(tmp_path, "main.js", 'import { h } from "preact";\nimport htm from "htm";\nhtm.bind(h);\n')
+    whole = join(tmp_path, "main.js")
+    assert 'import * as l0 from "preact";' in whole
+    assert "const { default: htm } = l1;" in whole
+
+
+def test_comments_that_fill_lines_are_left_out() -> None:
+    source = '/**\n * Why.\n */\nconst a = "https://x"; // kept\n// gone\n  const b = `/* no comment`;\n'
+    assert without_comments(source) == 'const a = "https://x"; // kept\nconst b = `/* no comment`;\n'
+
+
+@pytest.mark.parametrize(
+    "strange", ["export let a = 1;", "export default 1;", 'import * as all from "./b.js";', 'export * from "./b.js";']
+)
+def test_a_form_that_is_not_known_is_told(tmp_path: Path, strange: str) -> None:
+    module(tmp_path, "main.js", strange + "\n")
+    with pytest.raises(JoinError, match=r"main\.js"):
+        join(tmp_path, "main.js")
+
+
+def test_modules_that_import_each_other_are_told(tmp_path: Path) -> None:
+    module(tmp_path, "main.js", 'import { a } from "./a.js";\nexport const b = a;\n')
+    module(tmp_path, "a.js", 'import { b } from "./main.js";\nexport const a = b;\n')
+    with pytest.raises(JoinError, match="imports itself"):
+        join(tmp_path, "main.js")
