@@ -10,6 +10,7 @@ from fieldkit.access import Access
 from fieldkit.base import Base
 from fieldkit.server.api.app import PREFIX, create_api
 from fieldkit.server.current import ACCESS, API, BASE
+from fieldkit.server.entry import pages as entry
 from fieldkit.server.language import speak
 from fieldkit.server.pages import BLUEPRINTS
 from fieldkit.server.problems import tell_problems
@@ -30,7 +31,7 @@ def create_app(base: Base, access: Access | None = None) -> Flask:
     admit(app)
     speak(app)
     tell_problems(app)
-    for blueprint in BLUEPRINTS:
+    for blueprint in (*BLUEPRINTS, entry):
         app.register_blueprint(blueprint)
     app.add_url_rule("/", "start", lambda: ("", 302, {"Location": url_for("days.show")}))
     app.extensions[API] = create_api(base, access)

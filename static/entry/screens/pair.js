@@ -1,0 +1,44 @@
+/** Pairing: the one-time code from the base's screen, and what this device is called. The steps to trust stand beside. */
+import { useSignal } from "@preact/signals";
+import { attempt, device, pairing, renew } from "../page.js";
+import { goInstead } from "../route.js";
+import { t } from "../words.js";
+import { Key, Title, html } from "../view.js";
+import { Steps } from "./steps.js";
+
+export function Pair() {
+  const code = useSignal("");
+  const name = useSignal(pairing.value?.name ?? "");
+  const address = useSignal("");
+  const busy = useSignal(false);
+  const pair = async (event) => {
+    event.preventDefault();
+    busy.value = true;
+    const given = { code: code.value.trim(), name: name.value.trim(), ...(address.value.trim() && { address: address.value.trim() }) };
+    const done = await attempt(async () => {
+      await device.pair(given);
+      await device.refreshRegister();
+      await renew();
+    });
+    busy.value = false;
+    if (done) goInstead("home");
+  };
+  const input = (signal) => ({ value: signal.value, onInput: ({ target }) => (signal.value = target.value) });
+  return html`
+    <main class="pair">
+      <header class="strip"><${Key} name="back" class="plain" press=${() => history.back()} aria-label=${t("entry.back")}>‹<//><${Title}>${t("entry.pair")}<//></header>
+      <form class="field" onSubmit=${pair}>
+        <label>${t("entry.pair_code")}<input class="wide tag" autocomplete="one-time-code" autocapitalize="characters" autocorrect="off" spellcheck=${false} required ...${input(code)} /></label>
+        <p class="help">${t("entry.pair_code_help")}</p>
+        <label>${t("entry.device_name")}<input class="wide" autocomplete="off" required maxlength="60" ...${input(name)} /></label>
+        <p class="help">${t("entry.device_name_help")}</p>
+        <details><summary>${t("entry.base_elsewhere")}</summary>
+          <label>${t("entry.address")}<input class="wide" autocomplete="off" autocapitalize="none" autocorrect="off" spellcheck=${false} inputmode="url" ...${input(address)} /></label>
+          <p class="help">${t("entry.address_help")}</p>
+        </details>
+        <div class="keys"><button type="submit" class="key finish" disabled=${busy.value || !code.value.trim() || !name.value.trim()}>${t("entry.pair")}</button></div>
+      </form>
+      <section><h2>${t("entry.this_device")}</h2><${Steps} /></section>
+    </main>
+  `;
+}

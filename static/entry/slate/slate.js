@@ -1,0 +1,120 @@
+/**
+ * The slate: one coral a row, in slate order. The row in hand is large and always at the same height, so that its keys stay
+ * under the thumb; the others are folded to a line. Only the keys at the foot go on.
+ */
+import { useLayoutEffect, useRef } from "preact/hooks";
+import { fieldsOf, isRead, mayBeAllWell, allWell } from "../row/row.js";
+import { valueInWords } from "../row/sentence.js";
+import { go, goInstead } from "../route.js";
+import { day, said, t } from "../words.js";
+import { Key, Title, html } from "../view.js";
+import { Folded } from "./folded.js";
+import { Line } from "./line.js";
+import { SlatePicture } from "./picture.js";
+import { plotName, siteName } from "./names.js";
+import { say } from "./say.js";
+
+export function Slate({ hand }) {
+  const list = useRef(null);
+  const [place, open] = [hand.at.value, hand.open.value];
+  // One folded row stays in sight above, what was just entered and the way back to it, but where a panel needs the room.
+  useLayoutEffect(() => {
+    const rows = list.current;
+    const held = rows.querySelector("[aria-current]");
+    if (held) rows.scrollTop = held.offsetTop - (open ? 0 : (held.previousElementSibling?.offsetHeight ?? 0));
+  }, [place, open, hand.lines.value]);
+  return html`
+    <main class="slate">
+      <${Head} hand=${hand} />
+      <${SlatePicture} hand=${hand} />
+      <div class="lines" ref=${list}>
+        <ol>
+          <li class="meaning"><${Meaning} protocol=${hand.protocol} /></li>
+          ${hand.lines.value.map((line, i) => html`<${Row} key=${line.key} hand=${hand} line=${line} place=${i} />`)}
+        </ol>
+        ${hand.lines.value.length === 0 && html`<p class="nothing">${t(hand.plants ? "entry.no_rows_planting" : "entry.no_rows")}</p>`}
+      </div>
+      <${Foot} hand=${hand} />
+      <p class="unseen" role="status">${hand.told}</p>
+    </main>
+  `;
+}
+
+function Head({ hand }) {
+  const { day: dived, site, recorder, practice } = hand.head.value;
+  const { entered, all } = hand.counts.value;
+  const plots = hand.plots.map((plot) => plotName(plot)).join(", ");
+  return html`
+    <header class="strip">
+      <${Key} name="back" class="plain" press=${() => go("home")} aria-label=${t("entry.back_to_start")}>‹<//>
+      <${Title}>
+        <span class="where">${plots} <span class="site">${siteName(site)}</span></span>
+        <span class="when">${day(dived)} · ${recorder}${practice ? ` · ${t("entry.practice_short")}` : ""}</span>
+      <//>
+      <p class="count"><span class="figure">${entered}</span> ${t("entry.of_all", { n: all })}</p>
+      <${Key} name="more" class="plain" press=${() => go("more", hand.session)}>${t("entry.more")}<//>
+    </header>
+    <${Scale} entered=${entered} all=${all} />
+  `;
+}
+
+/** The scale that runs along the edge of a chart, as long as the slate: dark as far as it is entered. */
+function Scale({ entered, all }) {
+  return html`<progress class="scale" max=${all || 1} value=${entered} aria-label=${t("entry.entered_so_far")}></progress>`;
+}
+
+/** What "nothing wrong seen" records, as the protocol has it. */
+function Meaning({ protocol }) {
+  const well = protocol.all_well ?? {};
+  const told = fieldsOf(protocol, "coral").filter((field) => field.name in well);
+  if (!told.length) return null;
+  const words = told.map((field) => `${said(field.label)}: ${valueInWords(field, well[field.name], say)}`).join("; ");
+  return html`<details><summary>${t("entry.what_all_well_means")}</summary><p>${words}.</p></details>`;
+}
+
+/** Whether a row is in hand is a signal of its own, so that going on draws two rows anew and not three hundred. */
+function Row({ hand, line, place }) {
+  return line.inHand.value ? html`<${Line} hand=${hand} line=${line} />` : html`<${Folded} hand=${hand} line=${line} place=${place} />`;
+}
+
+/** The keys that go on: at the foot, at the same place for every coral. */
+function Foot({ hand }) {
+  const line = hand.line;
+  if (!line) return html`<footer class="foot"><${Unlisted} hand=${hand} /></footer>`;
+  const values = line.entry.value ?? {};
+  const finish = finishing(hand, line, values);
+  return html`
+    <footer class="foot">
+      <${Key} name="undo" class="undo" press=${() => hand.undo()} disabled=${!hand.mayUndo.value}>${t("entry.undo")}<//>
+      <${Key} name="next" class="skip" press=${() => goOn(hand, line)}>${t("entry.next")}<//>
+      <${Key} name="finish" class="finish" press=${finish.press}>${finish.label}<//>
+    </footer>
+  `;
+}
+
+function Unlisted({ hand }) {
+  return html`<${Key} name="unlisted" class="finish" press=${() => go("unlisted", hand.session)}>${t("entry.add_unlisted")}<//>`;
+}
+
+/** What the large key does with the row as it is, and says that it does. */
+function finishing(hand, line, values) {
+  const enter = (change) => async () => (await hand.enter(line, change)) && goOn(hand, line);
+  if (line.of === "count") {
+    if (isRead(values)) return { label: t("entry.next_row"), press: () => goOn(hand, line) };
+    const all = { alive: String(line.planted ?? 0), dead: "0", missing: "0" };
+    return { label: t("entry.key_all_alive", { n: Number(line.planted ?? 0) }), press: enter((now) => ({ ...now, ...all })) };
+  }
+  if (line.kind !== "observation" || !mayBeAllWell(hand.protocol, values)) {
+    return { label: t("entry.next_row"), press: () => goOn(hand, line) };
+  }
+  const key = isRead(values) ? "entry.key_else_well" : "entry.key_all_well";
+  return { label: t(key), press: enter((now) => allWell(hand.protocol, now)) };
+}
+
+function goOn(hand, line) {
+  const before = line.tag ?? line.position ?? "";
+  if (!hand.goOn()) return goInstead("finish", hand.session);
+  const next = hand.line;
+  hand.told.value = t("entry.told_next", { before, coral: next.tag ?? next.position ?? "", row: next.number });
+  return undefined;
+}

@@ -1,0 +1,46 @@
+/** On a laptop: the row typed as it is written on the slate. What is understood is said before `Enter` stores it and goes on. */
+import { useEffect, useRef } from "preact/hooks";
+import { signal, useSignal } from "@preact/signals";
+import { shortName, typed, typedCounts } from "../row/codes.js";
+import { inWords } from "../row/sentence.js";
+import { list, said, t } from "../words.js";
+import { goInstead } from "../route.js";
+import { html } from "../view.js";
+import { say } from "./say.js";
+
+const keyboards = matchMedia("(any-hover: hover) and (any-pointer: fine)");
+/** Whether this looks like a laptop; a phone would only show its own keyboard over the slate. */
+export const hasKeyboard = signal(keyboards.matches);
+keyboards.addEventListener("change", () => (hasKeyboard.value = keyboards.matches));
+
+export function TypedLine({ hand, line }) {
+  const text = useSignal("");
+  const input = useRef(null);
+  useEffect(() => input.current?.focus({ preventScroll: true }), []);
+  const read = (values) => (line.of === "count" ? typedCounts(text.value, hand.protocol, values) : typed(text.value, hand.protocol, "coral", values));
+  const now = read(line.entry.value ?? {});
+  const submit = async (event) => {
+    event.preventDefault();
+    if (now.unknown.length) return;
+    if (text.value.trim() && !(await hand.enter(line, (values) => read(values).values))) return;
+    text.value = "";
+    if (!hand.goOn()) goInstead("finish", hand.session);
+  };
+  return html`
+    <form class="typed-line" onSubmit=${submit}>
+      <label for="codes">${t("entry.codes")}</label>
+      <input id="codes" ref=${input} class="wide" autocomplete="off" autocapitalize="characters" autocorrect="off" spellcheck=${false} enterkeyhint="next"
+        value=${text.value} onInput=${({ target }) => (text.value = target.value)} aria-describedby="understood" />
+      <p id="understood" role="status">${text.value ? told(hand, line, now) : t("entry.codes_hint")}</p>
+    </form>
+  `;
+}
+
+function told(hand, line, { values, read, unknown }) {
+  if (unknown.length) return html`<span class="warn">${t("entry.codes_unknown", { codes: list(unknown) })}</span>`;
+  // The piece typed last may have meant a later field too; of those before it the words have been read already.
+  const last = read.at(-1);
+  const other = last?.field.role === "status" ? undefined : last?.also[0];
+  const doubt = other ? t("entry.codes_also", { code: last.text, field: said(other.label), typed: `${shortName(other, hand.protocol)}:${last.text}` }) : "";
+  return `${inWords(hand.protocol, line.of, values, say)}. ${doubt}`;
+}
