@@ -30,6 +30,9 @@ MODULES = {
     "agreement": "agreement",
     "check": "check",
     "serve": "serve",
+    "pair": "pair",
+    "devices": "devices",
+    "people": "people",
 }
 
 

@@ -45,10 +45,10 @@ def installed(*arguments: str | Path, data: Path | None = None, **variables: str
     return Told(done.returncode, done.stdout.decode("utf-8", "replace"), done.stderr.decode("utf-8", "replace"))
 
 
-def typed(data: Path, *arguments: str | Path) -> Told:
-    """The same command, run in this process."""
+def typed(data: Path, *arguments: str | Path, typing: str | None = None) -> Told:
+    """The same command, run in this process; `typing` is what another program sends it."""
     done = CliRunner().invoke(
-        fieldkit, ["--data", str(data), *map(str, arguments)], prog_name="fieldkit", catch_exceptions=False
+        fieldkit, ["--data", str(data), *map(str, arguments)], input=typing, prog_name="fieldkit", catch_exceptions=False
     )
     return Told(done.exit_code, done.stdout, done.stderr)
 
