@@ -21,6 +21,7 @@ from fieldkit.reports.histories import (
     WHYS,
     Answer,
     Coded,
+    Counts,
     Flags,
     Labels,
     Numbers,
@@ -48,10 +49,15 @@ class Columns:
     rows: Mapping[tuple[Treatment, Answer], Rows]
     left_out: Mapping[str, int]
     """Why corals have no interval, to how many; "known_later" have one, but enter late."""
-    unsettled: int
-    """Corals about whose state something is in dispute."""
+    disputed: Counts
+    """Of each subject, the corals about whose state something is in dispute."""
     fates: Mapping[str, int]
     """alive, dead, missing, withdrawn, not_seen: they add up to the number planted."""
+
+    @property
+    def unsettled(self) -> int:
+        """Corals about whose state something is in dispute."""
+        return int(self.disputed.sum())
 
 
 def columns(
@@ -81,7 +87,7 @@ def columns(
         labels=found.labels,
         rows=found.rows,
         left_out=_summed((why, int(corals[found.left_out.is_(why)].sum())) for why in WHYS),
-        unsettled=int(found.disputed.sum()),
+        disputed=found.disputed,
         fates=_summed((fate, int(found.fates[fate][~found.left_out.is_("planted_later")].sum())) for fate in FATES),
     )
 

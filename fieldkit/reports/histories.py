@@ -375,8 +375,12 @@ def _apart(one: CountedHistory | None, other: CountedHistory | None) -> int:
     """How many corals of a group the one history takes otherwise than the other."""
     if one is None or other is None:
         return 0
-    mine, others = ({(w.left, w.right): w.weight for w in history.lost} for history in (one, other))
-    return sum(max(weight - others.get(ends, 0), 0) for ends, weight in mine.items())
+
+    def apart(mine: Sequence[Weighted], others: Sequence[Weighted]) -> int:
+        there = {(w.left, w.right): w.weight for w in others}
+        return sum(max(w.weight - there.get((w.left, w.right), 0), 0) for w in mine)
+
+    return max(apart(one.lost, other.lost), apart(one.open, other.open))
 
 
 def _weight_found(rows: Rows, subjects: int) -> Counts:

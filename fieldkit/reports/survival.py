@@ -237,9 +237,10 @@ class _Estimated:
         self._question = question
         settled = _chosen(found.rows[treatment, "settled"], question)
         self._curves = _curves(settled, group, question)
+        in_dispute = np.bincount(group, found.disputed, groups) > 0  # of other groups the curve is the same either way
         self._sides = [
-            _curves(_chosen(found.rows[treatment, answer], question), group, question) if found.unsettled else self._curves
-            for answer in ("worst", "best")
+            _curves(_chosen(rows[in_dispute[group[rows.subject]]], question), group, question)
+            for rows in (found.rows[treatment, "worst"], found.rows[treatment, "best"])
         ]
         self._last = np.zeros(groups)
         np.maximum.at(self._last, group[settled.subject], _dated(settled))  # the last age at which something is known
@@ -250,12 +251,11 @@ class _Estimated:
         if curve is None:
             return {"curve": [], "at": [], "median": [None, None], "restricted_mean": None}
         limits = self._limits.get(group)
-        rows = zip(
-            curve.time, curve.survival, *self._both(curve, limits, curve.time), self._at_risk(curve, curve.time), strict=True
-        )
+        at_risk = self._at_risk(curve, curve.time)
+        columns = (curve.time, curve.survival, *self._both(curve, limits, curve.time), at_risk)
         median = curve.median()
         return {
-            "curve": [[_number(value) for value in row] for row in rows],
+            "curve": [list(row) for row in zip(*map(_numbers, columns), strict=True)],
             "at": self._at(group, curve, limits),
             "median": [_number(median.low), _number(median.high)],
             "restricted_mean": self._restricted_mean(group, curve),
@@ -265,24 +265,18 @@ class _Estimated:
         """The figures at each age asked for, and at the next age at which they are known, which is most often the same."""
         ages = np.array(self._ages, dtype=np.float64)
         known = _next_known(curve, ages, self._windows)
-        rows, later = (self._figures_at(group, curve, limits, some) for some in (ages, known))
+        rows = self._figures_at(group, curve, limits, ages)
+        later = rows if np.array_equal(known, ages) else self._figures_at(group, curve, limits, known)
         return [{**row, "known_at": next_} for row, next_ in zip(rows, later, strict=True)]
 
     def _figures_at(self, group: int, curve: Figure, limits: Limit | None, ages: Numbers) -> list[dict[str, Any]]:
-        lower, upper = self._both(curve, limits, ages)
-        sides = [side[group].at(ages) if group in side else np.full(len(ages), np.nan) for side in self._sides]
-        sides.append(curve.at(ages))  # as it stands, a visit in dispute gives no state: that can lie beyond both answers
-        survival, at_risk = curve.at(ages), self._at_risk(curve, ages)
+        # As it stands, a visit in dispute gives no state: that can lie beyond both answers.
+        sides = np.array([curve.at(ages), *(side[group].at(ages) for side in self._sides if group in side)])
+        columns = (sides[0], *self._both(curve, limits, ages), sides.min(axis=0), sides.max(axis=0))
+        at_risk = np.rint(self._at_risk(curve, ages))
         return [
-            {
-                "age": int(age),
-                "survival": _number(survival[i]),
-                "lower": _number(lower[i]),
-                "upper": _number(upper[i]),
-                "at_risk": _whole(at_risk[i]),
-                "range": [_number(min(side[i] for side in sides)), _number(max(side[i] for side in sides))],
-            }
-            for i, age in enumerate(ages)
+            {"age": age, "survival": share, "lower": lower, "upper": upper, "at_risk": n, "range": [low, high]}
+            for age, n, share, lower, upper, low, high in zip(*map(_numbers, (ages, at_risk, *columns)), strict=True)
         ]
 
     def _both(self, curve: Figure, limits: Limit | None, ages: Numbers) -> tuple[Numbers, Numbers]:
@@ -303,7 +297,7 @@ class _Estimated:
         if until <= 0:
             return None
         mean = curve.restricted_mean(until)
-        return {"until": _number(until), "value": _number(mean.value), "std_error": _number(mean.std_error)}
+        return {"until": _number(float(until)), "value": _number(mean.value), "std_error": _number(mean.std_error)}
 
 
 @dataclass(frozen=True)
@@ -367,10 +361,13 @@ def _limits_of_plots(
 
 def _number(value: float) -> float | int | None:
     """A figure as JSON holds it: None where undefined, whole where it is whole."""
-    value = float(value)
     if not math.isfinite(value):
         return None
     return int(value) if value.is_integer() else value
+
+
+def _numbers(values: Numbers) -> list[float | int | None]:
+    return [_number(value) for value in values.tolist()]
 
 
 def _whole(value: float) -> int:

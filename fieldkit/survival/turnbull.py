@@ -162,24 +162,26 @@ def estimated(rows: Rows, groups: int) -> Callable[[int], IntervalCurve]:
     inside = innermost(rows)
     curve, gaps = masses(inside.cover, GAP)
     mass = np.delete(np.diff(curve, append=0.0), inside.cover.tails)
-    group = inside.left // rows.span
-    at = np.searchsorted(group, np.arange(groups + 1))
-    row = np.searchsorted(rows.left, np.arange(groups + 1) * rows.span)
+    held = np.flatnonzero(mass > LEAST_MASS)
+    mass, left, right = mass[held], rows.age(inside.left[held]), rows.age(inside.right[held])
+    last, corals = collected(rows.right, rows.weight)
+    last_possible = rows.age(last)
     gap_of = np.full(groups, np.nan)
-    gap_of[distinct(group)] = gaps
+    gap_of[distinct(inside.left // rows.span)] = gaps
+    heads = np.arange(groups + 1) * rows.span
+    intervals = np.searchsorted(inside.left[held], heads).tolist()
+    ends = np.searchsorted(last, heads).tolist()
 
     def cut(number: int) -> IntervalCurve:
-        mine = np.arange(at[number], at[number + 1])
-        held = mine[mass[mine] > LEAST_MASS]
-        its = slice(row[number], row[number + 1])
-        last, corals = collected(rows.right[its], rows.weight[its])
+        its, reached = (slice(bounds[number], bounds[number + 1]) for bounds in (intervals, ends))
+        share = mass[its]
         return IntervalCurve(
-            rows.age(inside.left[held]),
-            rows.age(inside.right[held]),
-            mass[held] / max(mass[held].sum(), LEAST_MASS),
+            left[its],
+            right[its],
+            share / max(share.sum(), LEAST_MASS),
             float(gap_of[number]),
-            rows.age(last),
-            np.cumsum(corals[::-1])[::-1],
+            last_possible[reached],
+            np.cumsum(corals[reached][::-1])[::-1],
         )
 
     return cut

@@ -302,6 +302,16 @@ def test_a_disputed_count_is_told_in_corals(tmp_path: Path) -> None:
     assert found["groups"][0]["missing_lost"]["at"][0]["range"] == [0.6, 1]
 
 
+def test_a_count_disputed_between_dead_and_missing_ranges_where_missing_is_left_open(tmp_path: Path) -> None:
+    reef = Reef({"A": 1})
+    counted(reef, (90, 8, 0, 2))
+    said = {"row": name("again"), "plot": reef.plot("C"), "genotype": name("genotype"), "alive": "8", "dead": "2"}
+    reef.dive("mei", day(90)).say("observation", said)
+    found = asked(tmp_path, reef, where={"plot": "Amo C"}, at=(90,))
+    assert found["unsettled"]["corals"] == 2
+    assert found["groups"][0]["missing_open"]["at"][0]["range"] == pytest.approx([0.8, 1])
+
+
 # Groups.
 
 
