@@ -2,8 +2,8 @@
 
 Two sites come in through `Base.receive`, as everything does; in the second, slates were noted twice and differ here and there,
 so that some hundred corals are in dispute. The other eighteen are copies of the first, row by row, with other names in every
-row and the digests that follow: what receiving them would have made, in a hundredth of the time. tests/scripts/test_large_base.py
-holds a copied base to a received one, byte for byte.
+row and the digests that follow: what receiving them would have made, sooner. tests/scripts/test_large_base.py holds a copied
+base to a received one, byte for byte.
 """
 
 from __future__ import annotations
