@@ -34,7 +34,21 @@ from fieldkit.reports.histories import (
     told_anew,
 )
 
-__all__ = ["ANSWERS", "LABELS", "TREATMENTS", "UNKNOWN", "Answer", "Coded", "Columns", "Rows", "Treatment", "columns"]
+__all__ = [
+    "ANSWERS",
+    "LABELS",
+    "TREATMENTS",
+    "UNKNOWN",
+    "Answer",
+    "Coded",
+    "Columns",
+    "Rows",
+    "Treatment",
+    "columns",
+    "everything",
+    "in_question",
+    "with_labels",
+]
 
 
 @dataclass(frozen=True)
@@ -76,12 +90,11 @@ def columns(
         since: count ages from this day, of those not known to be lost by then, instead of from the planting.
         rounds: date what was found by the rounds of this protocol.
     """
-    tagged = as_kept(view) if as_of is None and rounds is None else told_anew(view, as_of, rounds)
-    found = joined(tagged, counted_groups(view, as_of))
+    found = everything(view, as_of, rounds)
     if where:
-        found = found.chosen(_with(found, where))
+        found = found.chosen(with_labels(found, where))
     if since is not None:
-        found = _from(found.chosen(_in_question(found, since)), since)
+        found = _from(found.chosen(in_question(found, since)), since)
     corals = found.corals
     return Columns(
         labels=found.labels,
@@ -92,7 +105,13 @@ def columns(
     )
 
 
-def _with(found: Subjects, where: Mapping[str, str]) -> Flags:
+def everything(view: View, as_of: date | None, rounds: Protocol | None) -> Subjects:
+    """All subjects there are, in the order that `Columns` says."""
+    tagged = as_kept(view) if as_of is None and rounds is None else told_anew(view, as_of, rounds)
+    return joined(tagged, counted_groups(view, as_of))
+
+
+def with_labels(found: Subjects, where: Mapping[str, str]) -> Flags:
     """Which subjects have these labels."""
     chosen = np.ones(len(found.disputed), dtype=np.bool_)
     for name, wanted in where.items():
@@ -109,7 +128,7 @@ def _ages(found: Subjects, day: date) -> Numbers:
     return np.where(np.isnat(planted), np.nan, (np.datetime64(day, "D") - planted).astype(np.float64))
 
 
-def _in_question(found: Subjects, since: date) -> Flags:
+def in_question(found: Subjects, since: date) -> Flags:
     """Which were planted by that day and not known to be lost by then; nobody can tell of those without a planting day."""
     rows, age = found.rows["lost", "settled"], _ages(found, since)
     lives = np.zeros(len(found.disputed), dtype=np.bool_)

@@ -10,8 +10,9 @@ import pytest
 from playwright.sync_api import Page, expect
 
 VENDOR = Path(__file__).parent / "vendor"
-PAGES = ("days", "matters", "survival")
-PHONE = {"viewport": {"width": 360, "height": 740}}
+PARTS = ("groups", "matrix", "ranking", "causes", "period", "effort", "corals")
+PAGES = ("days", "matters", "survival", *(f"survival/{part}" for part in PARTS))
+PHONE = {"viewport": {"width": 320, "height": 640}}
 
 Open = Callable[..., Page]
 
@@ -29,6 +30,12 @@ def unfold(page: Page) -> None:
     page.evaluate(
         "document.querySelectorAll('details:not(.day), details.day:nth-of-type(-n + 3)').forEach(it => it.open = true)"
     )
+    arrived(page)
+
+
+def arrived(page: Page) -> None:
+    """Wait until the folds that are open hold what they were opened for."""
+    expect(page.locator("details.part[open] a.own-page, div.part[aria-busy], [data-waiting]")).to_have_count(0)
 
 
 def tab_to(page: Page, condition: str, *, key: str = "Tab") -> None:
@@ -64,7 +71,7 @@ def test_a_browser_that_asks_for_spanish_is_answered_in_it(opened: Open, address
 def test_nothing_is_wider_than_a_phone(opened: Open, address: str, name: str) -> None:
     page = opened(f"{address}/{name}", **PHONE)
     unfold(page)
-    assert page.evaluate("[document.documentElement.scrollWidth, innerWidth]") == [360, 360]
+    assert page.evaluate("[document.documentElement.scrollWidth, innerWidth]") == [320, 320]
 
 
 @pytest.mark.parametrize("name", PAGES)
@@ -136,6 +143,7 @@ def test_a_photo_is_shown_beside_what_was_noted(opened: Open, address: str) -> N
 
 def test_a_table_sorts_by_a_press_on_its_heading(opened: Open, address: str) -> None:
     page = opened(f"{address}/survival")
+    arrived(page)
     heading = page.locator("table.sortable th", has_text=re.compile("^Corals$"))
     heading.get_by_role("button").press("Enter")
     shown = [int(cell.inner_text()) for cell in page.locator("table.sortable tbody td:nth-child(5)").all()]
@@ -144,11 +152,49 @@ def test_a_table_sorts_by_a_press_on_its_heading(opened: Open, address: str) -> 
 
 def test_what_is_chosen_stands_in_the_address(opened: Open, address: str) -> None:
     page = opened(f"{address}/survival")
+    arrived(page)
     page.locator("details.filters summary").press("Enter")
-    page.get_by_label("Told by").select_option("genotype")
-    page.get_by_role("button", name="Show", exact=True).press("Enter")
-    page.wait_for_url("**/survival?by=genotype&*")
-    expect(page.locator(".chosen")).to_have_text("All corals, told by genotype")
+    page.locator("details.filters").get_by_label("Site").select_option("Ray Steps")
+    page.locator("details.filters").get_by_role("button", name="Show", exact=True).press("Enter")
+    page.wait_for_url("**/survival?site=Ray+Steps&*")
+    expect(page.locator(".chosen")).to_have_text("Ray Steps")
+
+
+def test_a_fold_is_filled_when_the_keyboard_opens_it(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival")
+    tab_to(page, "it.matches('summary') && it.parentElement.querySelector('#part-ranking')")
+    page.keyboard.press("Enter")
+    expect(page.locator("#part-ranking table.ranked tbody tr")).to_have_count(12)
+
+
+def test_what_a_fold_is_asked_is_answered_in_its_place(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival")
+    arrived(page)
+    fold = page.locator("#part-groups")
+    fold.get_by_label("Told by").select_option("genotype")
+    fold.get_by_role("button", name="Show", exact=True).press("Enter")
+    expect(fold.locator("tbody tr")).to_have_count(12)
+    assert page.url == f"{address}/survival"
+
+
+def test_without_script_a_fold_is_a_page_away(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival?site=Ray+Steps", java_script_enabled=False)
+    page.locator("summary", has_text="Which lose fewer").click()
+    page.locator("#part-ranking a").click()
+    page.wait_for_url("**/survival/ranking?site=Ray+Steps")
+    expect(page.locator("table.ranked tbody tr")).to_have_count(12)
+    page.get_by_label("Told by").select_option("species")
+    page.get_by_role("button", name="Show", exact=True).click()
+    page.wait_for_url("**/survival/ranking?site=Ray+Steps&by=species")
+    expect(page.locator("table.ranked tbody tr")).to_have_count(3)
+
+
+def test_a_fate_leads_to_its_corals_and_back(opened: Open, address: str) -> None:
+    page = opened(f"{address}/survival")
+    page.get_by_role("link", name="missing", exact=True).click()
+    expect(page.locator("#part-corals")).to_contain_text("missing · 63 corals")
+    page.locator(".back a").click()
+    expect(page.locator(".headline")).to_be_visible()
 
 
 def test_the_language_is_one_press_away_and_stays(opened: Open, address: str) -> None:
@@ -161,6 +207,16 @@ def test_the_language_is_one_press_away_and_stays(opened: Open, address: str) ->
 
 def test_paper_carries_the_figures_and_nothing_to_press(opened: Open, address: str) -> None:
     page = opened(f"{address}/survival")
+    unfold(page)
     page.emulate_media(media="print")
     assert page.locator("button:not(.sort):visible, nav:visible, select:visible").count() == 0
-    assert page.locator(".headline:visible, table.sortable:visible, .panel:visible").count() > 3
+    for told in (
+        ".headline",
+        "table.fates",
+        ".panel",
+        "table.matrix",
+        "table.ranked",
+        "#part-period table",
+        "#part-effort table",
+    ):
+        expect(page.locator(told).first).to_be_visible()

@@ -44,22 +44,21 @@ def test_the_headline_counts_missing_as_lost_at_the_last_round_with_enough_coral
 
 
 def test_the_headline_stands_in_the_table_too(asked: FlaskClient) -> None:
-    page = asked.get("/survival").text
-    share = re.search(r'class="headline"><strong>([^<]+)<', page)
-    assert share and f"<strong>{share[1]}</strong>" in page.partition('id="table"')[2]
+    share = re.search(r'class="headline"><strong>([^<]+)<', asked.get("/survival").text)
+    assert share and f"<strong>{share[1]}</strong>" in asked.get("/survival/groups").text.partition('id="table"')[2]
 
 
 def test_fates_add_up_to_what_was_planted(asked: FlaskClient) -> None:
     told = words(asked.get("/survival").text.partition('class="fates"')[2].partition("</table>")[0].join(["<main>", ""]))
-    counts = [int(n) for n in re.findall(r"(?:alive the last|alive|dead|missing|planting) (\d+) [\d.]+%", told)]
+    counts = [int(n) for n in re.findall(r"(?:alive|dead|missing|planting) (\d+) [\d.]+%", told)]
     planted = re.search(r"planted (\d+) *$", told.strip())
     assert planted and sum(counts) == int(planted[1]) == 14
 
 
 def test_both_treatments_are_drawn_and_named_for_every_group(asked: FlaskClient) -> None:
-    page = asked.get("/survival?by=plot").text
+    page = asked.get("/survival/groups?by=plot").text
     panels = page.count('<figure class="panel">')
-    assert panels >= 2 and page.count('class="name small lost"') == page.count('class="name small open"') == panels
+    assert panels >= 1 and page.count('class="name small lost"') == page.count('class="name small open"') == panels
 
 
 @pytest.mark.parametrize("estimate", ["npmle", "found", "round"])
@@ -69,8 +68,8 @@ def test_every_estimate_is_told_with_what_it_means(asked: FlaskClient, estimate:
 
 
 def test_what_was_chosen_is_said_in_words(asked: FlaskClient) -> None:
-    page = asked.get("/survival?by=genotype&site=Amo&cohort=2024-03-01").text
-    assert "Shown: Amo · 1 Mar 2024, told by genotype" in words(page)
+    page = asked.get("/survival?site=Amo&cohort=2024-03-01&as_of=2025-01-31").text
+    assert "Shown: Amo · 1 Mar 2024 · as of 31 Jan 2025" in words(page)
 
 
 def test_a_filter_that_no_coral_meets_gives_no_figure_and_says_so(asked: FlaskClient) -> None:
@@ -98,7 +97,7 @@ def test_the_csv_is_a_file_to_keep(asked: FlaskClient) -> None:
 
 
 def test_the_csv_is_of_what_the_page_shows(asked: FlaskClient) -> None:
-    page = asked.get("/survival?by=genotype&as_of=2024-06-30").text
+    page = asked.get("/survival/groups?by=genotype&as_of=2024-06-30").text
     assert 'href="/survival.csv?by=genotype&amp;as_of=2024-06-30"' in page
 
 
@@ -108,5 +107,67 @@ def test_few_corals_are_marked(tmp_path: Path) -> None:
         book = made.dive("KT", day)
         for tag in ("101", "102", "103"):
             made.see(book, tag)
+    client = create_app(base_of(tmp_path / "base", made.entries(), [made.protocol])).test_client()
+    assert "Only 3 corals were at risk" in words(client.get("/survival").text)
+    assert "†" in client.get("/survival/groups").text
+
+
+def test_every_fold_leads_to_a_page_of_its_own_with_the_same_choices(asked: FlaskClient) -> None:
+    page = asked.get("/survival?site=Amo").text
+    folds = re.findall(r'id="part-(\w+)".*?class="own-page" href="([^"]+)"', page, re.DOTALL)
+    assert [name for name, _ in folds] == ["groups", "matrix", "ranking", "causes", "period", "effort"]
+    for name, address in folds:
+        own = asked.get(address)
+        assert (own.status_code, f'id="part-{name}"' in own.text, "Shown: Amo" in words(own.text)) == (200, True, True)
+
+
+def test_every_fate_leads_to_its_corals(asked: FlaskClient) -> None:
+    page = asked.get("/survival").text
+    address = re.search(r'href="([^"]+)">missing<', page)
+    assert address and re.search(r"1 coral .* 102 ", words(asked.get(address[1]).text))
+
+
+def test_a_range_that_settling_could_move_is_told_with_the_way_to_settle(tmp_path: Path) -> None:
+    made = ten_corals()
+    other = made.dive("RS", "2025-03-01")
+    made.see(other, "112", "dead")
     page = create_app(base_of(tmp_path / "base", made.entries(), [made.protocol])).test_client().get("/survival").text
-    assert "Only 3 corals were at risk" in words(page) and "†" in page
+    assert re.search(r"The state of 1 coral is in dispute .* stays within [\d.]+–[\d.]+%", words(page))
+    assert 'href="/matters"' in page and "unsettled=1" in page
+
+
+def test_what_an_address_says_is_never_markup(asked: FlaskClient) -> None:
+    for path in ("/survival", "/survival/groups", "/survival/ranking", "/survival/corals"):
+        page = asked.get(path, query_string={"site": "<script>alert(1)</script>"}).text
+        assert "<script>alert" not in page and "&lt;script&gt;alert" in page
+
+
+def test_a_name_that_is_markup_is_escaped(tmp_path: Path) -> None:
+    made = Reef({"<b>A</b>": 3})
+    made.see(made.dive("KT", "2024-06-01"), "101", plot="<b>A</b>")
+    client = create_app(base_of(tmp_path / "base", made.entries(), [made.protocol])).test_client()
+    page = client.get("/survival/groups?by=plot").text + client.get("/survival/corals").text
+    assert "<b>A</b>" not in page and "&lt;b&gt;A&lt;/b&gt;" in page
+
+
+@pytest.mark.parametrize(
+    "address",
+    [
+        "/survival?estimate=guess",
+        "/survival/groups?by=colour",
+        "/survival/groups?age=old",
+        "/survival/ranking?by=site",
+        "/survival/causes?by=colour",
+        "/survival/period?from=yesterday",
+        "/survival/period?from=2025-01-01&until=2024-01-01",
+        "/survival/effort?difference=120",
+        "/survival/effort?power=all",
+        "/survival/corals?fate=lost",
+        "/survival/corals?why=so",
+        "/survival/corals?page=0",
+        "/survival.csv?by=colour",
+    ],
+)
+def test_a_word_that_is_not_known_is_told_and_what_would_do(asked: FlaskClient, address: str) -> None:
+    answer = asked.get(address)
+    assert answer.status_code == 400 and re.search(r"This was not understood .{20,}", words(answer.text))

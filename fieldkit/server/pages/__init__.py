@@ -1,13 +1,15 @@
 """The pages, one blueprint a subject. A route parses what was asked, calls one function of a room, and draws a template."""
 
 from fieldkit.server.pages.agreement import pages as agreement
+from fieldkit.server.pages.behind import pages as behind
 from fieldkit.server.pages.days import pages as days
 from fieldkit.server.pages.matters import pages as matters
 from fieldkit.server.pages.photos import pages as photos
+from fieldkit.server.pages.questions import pages as questions
 from fieldkit.server.pages.reach import pages as reach
 from fieldkit.server.pages.sign_in import pages as sign_in
 from fieldkit.server.pages.survival import pages as survival
 
-BLUEPRINTS = (days, matters, photos, survival, agreement, reach, sign_in)
+BLUEPRINTS = (days, matters, photos, survival, questions, behind, agreement, reach, sign_in)
 
 __all__ = ["BLUEPRINTS"]

@@ -1,41 +1,44 @@
-"""Survival: one headline, the fates it comes from, curves, and a table of every figure on them."""
+"""Survival: one headline, the fates it comes from, and a fold for each question more: each is a page of its own, too.
+
+The first answer is quick, whatever the programme's size: it needs one curve. What a fold holds is asked for when it is opened.
+"""
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from contextlib import suppress
 from dataclasses import dataclass, replace
-from datetime import date
 from typing import Any
 
+import numpy as np
 from flask import Blueprint, Response, render_template, request
 
 from fieldkit.base import Base, SayError, View, monitoring_protocol
-from fieldkit.errors import Fault, raise_all
 from fieldkit.protocol import Protocol
-from fieldkit.reports.columns import LABELS, columns
-from fieldkit.reports.survival import Estimate, Question, answer, as_known
+from fieldkit.reports.columns import columns
+from fieldkit.reports.survival import Question, answer, as_known
 from fieldkit.reports.tables import survival_csv
 from fieldkit.server import chart
+from fieldkit.server.asked import ESTIMATES, FILTERS, KEPT, Asked
 from fieldkit.server.current import current_base, current_names
-from fieldkit.server.errors import RequestError
+from fieldkit.server.kept import Waiting, kept
 from fieldkit.server.names import Names
 
 pages = Blueprint("survival", __name__)
 
-ESTIMATES: tuple[Estimate, ...] = ("npmle", "found", "round")
 FATES = ("alive", "dead", "missing", "withdrawn", "not_seen")
-FILTERS = ("site", "genotype", "species", "cohort", "method")
-GROUPINGS = ("", "site", "genotype", "species", "cohort", "method", "plot", "site,genotype", "site,cohort")
-"""What figures can be told by; the first is all corals together."""
+GROUPINGS = ("site", "genotype", "species", "cohort", "method", "plot", "site,genotype", "site,cohort", "site,method")
+"""What curves can be told by on the page; the address takes any other two crossed."""
+PARTS = ("groups", "matrix", "ranking", "causes", "period", "effort")
+"""The folds, in the order in which a programme lead asks."""
 
-
-PANELS_AT_ONCE = 13  # all corals, and a dozen groups beside them; the rest a fold away. Chosen by us.
+PANELS_AT_ONCE = 12  # groups drawn; the rest a fold away. Chosen by us.
+MOST_PLOTS = 500  # names offered where one can be typed: more would make the page slow to load. Chosen by us.
 
 
 @dataclass(frozen=True)
 class Row:
-    """One group in the table: its figures at the age that is shown."""
+    """One group in a table: its figures at the age that is shown."""
 
     group: Mapping[str, str]
     corals: int
@@ -54,112 +57,176 @@ class Row:
 
 @pages.get("/survival")
 def show() -> str:
-    """The page. Every choice stands in its address, so that a figure can be found again."""
-    question, age = _asked(request.args)
+    """The page: every choice stands in its address, so that a figure can be found again."""
+    asked = Asked(request.args)
+    question, by, age = asked.question(), asked.by("site"), asked.age()
+    asked.done()
     base = current_base()
     with base.view() as view:
         names = current_names(view)
-        protocol = _protocol(base, view)
-        whole = as_known(answer(view, replace(question, by=()), protocol))
-        parts = as_known(answer(view, question, protocol)) if question.by else whole
-        choices = {name: sorted(set(columns(view).labels[name].tolist())) for name in FILTERS}
-    groups = [*whole["groups"][:1], *(parts["groups"] if question.by else [])]
-    everyone = groups[0] if groups else None
-    ages = [figure["age"] for figure in everyone["missing_lost"]["at"]] if everyone else []
-    shown = age if age in ages else _headline_age(everyone)
-    last = chart.last_age(groups)
+        whole, waiting = told(base, view, question)
+        choices = kept().now(view, "choices", known_labels)
+    everyone = everyone_of(whole)
+    ages, shown = ages_told(everyone, age)
+    fates = whole["fates"] if whole else {}
     return render_template(
         "survival.html",
-        question=question,
-        chosen=_chosen(question, names),
+        **common(question, names),
         answer=whole,
-        fates=[(fate, whole["fates"][fate]) for fate in FATES if whole["fates"].get(fate)],
-        planted=sum(whole["fates"].values()),
-        everyone=_row(everyone, shown) if everyone else None,
-        rows=sorted((_row(group, shown) for group in groups[1:]), key=lambda row: row.rank),
-        panels=[panel for group in groups if (panel := chart.panel(group, last, shown or 0))],
-        panels_at_once=PANELS_AT_ONCE,
-        chart=chart,
-        names=names,
+        waiting=waiting,
+        fates=[(fate, fates[fate]) for fate in FATES if fates.get(fate)],
+        planted=sum(fates.values()),
+        everyone=row(everyone, shown) if everyone else None,
+        panel=chart.panel(everyone, chart.last_age([everyone]), shown or 0) if everyone else None,
         age=shown,
         ages=ages,
         choices=choices,
         estimates=ESTIMATES,
+        parts=PARTS,
+        of_groups={"by": ",".join(by), **({"age": shown} if age else {})},
+        most_plots=MOST_PLOTS,
+    )
+
+
+@pages.get("/survival/groups")
+def groups() -> str:
+    """Curves and a table, a group each, beside those of all corals."""
+    asked = Asked(request.args)
+    question, age = asked.question(asked.by("site")), asked.age()
+    asked.done()
+    base = current_base()
+    with base.view() as view:
+        names = current_names(view)
+        whole, _ = told(base, view, replace(question, by=()))
+        parts, waiting = told(base, view, question)
+    everyone = everyone_of(whole)
+    ages, shown = ages_told(everyone, age)
+    found = sorted(parts["groups"] if parts else [], key=lambda group: row(group, shown).rank)
+    panels = [chart.panel(group, chart.last_age(found), shown or 0) for group in found]
+    return render_template(
+        "survival/groups.html",
+        **common(question, names),
+        waiting=waiting,
+        everyone=row(everyone, shown) if everyone else None,
+        rows=[row(group, shown) for group in found],
+        panels=[panel for panel in panels if panel],
+        panels_at_once=PANELS_AT_ONCE,
+        age=shown,
+        ages=ages,
         groupings=GROUPINGS,
+    )
+
+
+@pages.get("/survival/matrix")
+def matrix() -> str:
+    """Sites and genotypes crossed."""
+    asked = Asked(request.args)
+    question, age = asked.question(("site", "genotype")), asked.age()
+    asked.done()
+    question = replace(question, limits="none")
+    base = current_base()
+    with base.view() as view:
+        names = current_names(view)
+        whole, _ = told(base, view, replace(question, by=()))
+        crossed, waiting = told(base, view, question)
+    ages, shown = ages_told(everyone_of(whole), age)
+    found = crossed["groups"] if crossed else []
+    cells = {(group["group"]["site"], group["group"]["genotype"]): row(group, shown) for group in found}
+    return render_template(
+        "survival/matrix.html",
+        **common(question, names),
+        waiting=waiting,
+        cells=cells,
+        sites=sorted({site for site, _ in cells}),
+        genotypes=sorted({genotype for _, genotype in cells}),
+        age=shown,
+        ages=ages,
     )
 
 
 @pages.get("/survival.csv")
 def csv() -> Response:
     """Every figure of the same question as a table for a spreadsheet or a program: a row for each group, treatment and age."""
-    question, _ = _asked(request.args)
+    asked = Asked(request.args)
+    question = asked.question(asked.by(""))
+    asked.done()
     base = current_base()
     with base.view() as view:
-        found = answer(view, question, _protocol(base, view))
-    return Response(
-        survival_csv(found), mimetype="text/csv", headers={"Content-Disposition": 'attachment; filename="survival.csv"'}
-    )
+        found = kept().now(view, repr(question), lambda some: answer(some, question, protocol_of(base, some)))
+    return as_csv("survival", survival_csv(found))
 
 
-def _protocol(base: Base, view: View) -> Protocol | None:
+def as_csv(name: str, text: str) -> Response:
+    """A table to keep."""
+    return Response(text, mimetype="text/csv", headers={"Content-Disposition": f'attachment; filename="{name}.csv"'})
+
+
+def told(base: Base, view: View, question: Question) -> tuple[Mapping[str, Any] | None, Waiting | None]:
+    """The answer as people are told it; of a large programme first without limits, or nothing, while it is being computed."""
+
+    def asked(some: Question) -> Callable[[View], dict[str, Any]]:
+        return lambda view: answer(view, some, protocol_of(base, view))
+
+    found = kept().at_once_or_soon(view, repr(question), asked(question))
+    if not isinstance(found, Waiting):
+        return as_known(found), None
+    quick = replace(question, limits="none")
+    if quick == question or question.as_of or question.estimate == "round":  # then every coral's history is told anew
+        return None, found
+    return as_known(kept().now(view, repr(quick), asked(quick))), found
+
+
+def common(question: Question, names: Names) -> dict[str, Any]:
+    """What every template about survival is given."""
+    here = {name: request.args[name] for name in KEPT if request.args.get(name)}
+    return {"question": question, "names": names, "chart": chart, "chosen": chosen(question, names), "here": here}
+
+
+def protocol_of(base: Base, view: View) -> Protocol | None:
     """The protocol whose rounds are the ages told. None where none is adopted: then they are told at the last age known."""
     with suppress(SayError):
         return monitoring_protocol(base, view)
     return None
 
 
-def _chosen(question: Question, names: Names) -> str:
+def known_labels(view: View) -> dict[str, list[str]]:
+    """What the corals can be chosen by."""
+    labels = columns(view).labels
+    occurring = {name: labels.coded[name].names[np.unique(labels.coded[name].code)].tolist() for name in FILTERS}
+    return {name: [label for label in known if label] for name, known in occurring.items()}
+
+
+def chosen(question: Question, names: Names) -> str:
     """In words what the figures are of."""
-    where = " · ".join(names.label(name, value) for name, value in question.where.items()) or names.grouping("")
-    by = names.grouping(",".join(question.by)).lower()
-    return f"{where}, {names.reader.text('pages.told_by', by=by)}" if question.by else where
+    words = [names.label(name, value) for name, value in question.where.items()] or [names.grouping("")]
+    if question.as_of:
+        words.append(names.reader.text("figures.as_of_day", day=names.reader.day(question.as_of)))
+    return " · ".join(words)
 
 
-def _headline_age(group: Mapping[str, Any] | None) -> int | None:
+def everyone_of(whole: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
+    """The one group of an answer that is told by nothing."""
+    return next(iter(whole["groups"]), None) if whole else None
+
+
+def ages_told(group: Mapping[str, Any] | None, age: int | None) -> tuple[list[int], int | None]:
+    """The ages at which figures are told, and which of them is shown: the one asked for, where it is among them."""
+    ages = [figure["age"] for figure in group["missing_lost"]["at"]] if group else []
+    return ages, age if age in ages else headline_age(group)
+
+
+def headline_age(group: Mapping[str, Any] | None) -> int | None:
     """The largest age at which enough corals were followed for a figure to be told without a mark; else the first there is."""
     figures = group["missing_lost"]["at"] if group else []
     enough = [figure["age"] for figure in figures if figure["at_risk"] >= chart.FEW and figure["survival"] is not None]
     return max(enough, default=figures[0]["age"] if figures else None)
 
 
-def _row(group: Mapping[str, Any], age: int | None) -> Row:
+def row(group: Mapping[str, Any], age: int | None) -> Row:
+    """A group's figures at an age."""
     lost, open_ = (
         next((figure for figure in group[f"missing_{treatment}"]["at"] if figure["age"] == age), None)
         for treatment in chart.TREATMENTS
     )
     counts = {name: group[name] for name in ("corals", "plots", "deaths", "missing")}
     return Row(group["group"], **counts, lost=lost, open=open_)
-
-
-def _asked(given: Mapping[str, str]) -> tuple[Question, int | None]:
-    """The question that a page's address asks, and the age in days at which figures are wanted.
-
-    Raises:
-        RequestError: names every word and value that is not known.
-    """
-    by = given.get("by", "site")
-    estimate = given.get("estimate", "npmle")
-    faults = []
-    if by not in GROUPINGS and not set(by.split(",")) <= set(LABELS):
-        faults.append(Fault("pages.no_grouping", {"value": by[:80], "known": ", ".join(LABELS)}))
-    if estimate not in ESTIMATES:
-        faults.append(Fault("pages.no_estimate", {"value": estimate[:80], "known": ", ".join(ESTIMATES)}))
-    as_of = _day(given.get("as_of", ""), faults)
-    age = given.get("age", "")
-    if age and not (age.isascii() and age.isdigit() and len(age) < 6):
-        faults.append(Fault("pages.no_age", {"value": age[:80]}))
-    raise_all(RequestError, faults)
-    return Question(
-        by=tuple(by.split(",")) if by else (),
-        where={name: given[name] for name in FILTERS if given.get(name)},
-        as_of=as_of,
-        estimate=next(known for known in ESTIMATES if known == estimate),
-    ), int(age) if age else None
-
-
-def _day(given: str, faults: list[Fault]) -> date | None:
-    try:
-        return date.fromisoformat(given) if given else None
-    except ValueError:
-        faults.append(Fault("pages.no_day", {"value": given[:80]}))
-        return None
