@@ -26,6 +26,7 @@ MODULES = {
     "matters": "matters",
     "rule": "rule",
     "observations": "observations",
+    "coral": "coral",
     "survival": "survival",
     "agreement": "agreement",
     "check": "check",

@@ -25,6 +25,7 @@ EVERYBODYS = frozenset({"entry"})  # and whole blueprints: a phone is known by i
 _READERS: Mapping[str, tuple[str, ...]] = {
     "days": (CREW, VIEWER, LEAD),
     "matters": (VIEWER, LEAD),
+    "corals": (VIEWER, LEAD),
     "survival": (VIEWER, LEAD),
     "agreement": (VIEWER, LEAD),
     "photos": (VIEWER, LEAD),
