@@ -80,28 +80,31 @@ export class HandIn {
    * @returns {Promise<{lacking: Map<string, string[]>, broken: string[]}>} digests by session; sessions that cannot be continued
    */
   async #compare() {
-    const held = await this.#held();
+    const { held, moved } = await this.#held();
     const sums = Object.fromEntries([...held].map(([session, { digests }]) => [session, [digests.length, sumOf(digests)]]));
-    const unsent = await this.#unsent(held);
+    const unsent = await this.#unsent(held, moved);
     const { differ, forked, clock_off_ms } = await this.#patiently((wire) => wire.have({ at: Date.now(), sessions: sums, unsent }));
     this.#told.clock_off_ms = clock_off_ms;
     const lacking = new Map();
+    const broken = new Set(forked);
     for (const asked of questions(differ.filter((session) => held.has(session)), held)) {
-      const lack = new Set(await this.#patiently((wire) => wire.lack(asked)));
+      const answer = await this.#patiently((wire) => wire.lack(asked));
+      const lack = new Set(answer.lack);
+      answer.forked.forEach((session) => broken.add(session));
       for (const [session, digests] of Object.entries(asked)) {
-        const some = digests.filter((digest) => lack.has(digest));
-        if (some.length) lacking.set(session, [...(lacking.get(session) ?? []), ...some]);
+        const some = digests.filter((digest) => lack.has(digest) && !moved.has(digest));
+        if (some.length) lacking.set(session, some);
       }
     }
-    await this.#mark(held, lacking);
+    await this.#mark(held, moved, lacking);
     const { device } = this.#pairing.paired();
-    const others = [...lacking.keys()].filter((session) => held.get(session).record.device !== device);
-    return { lacking, broken: [...new Set([...forked.filter((session) => held.has(session)), ...others])] };
+    for (const session of lacking.keys()) if (held.get(session).record.device !== device) broken.add(session);
+    return { lacking, broken: [...broken].filter((session) => held.has(session)) };
   }
 
   /** Continue sessions that cannot go on in sessions of their own. @returns {Promise<boolean>} whether any was */
   async #continueAnew(broken, lacking) {
-    const held = await this.#held();
+    const { held } = await this.#held();
     let any = false;
     for (const session of broken) {
       const out = new Set(lacking.get(session));
@@ -190,23 +193,26 @@ export class HandIn {
     return false;
   }
 
-  async #held() {
+  /**
+   * Everything that is here: whole sessions, also what was moved to another since, so that the base takes none for a clone's.
+   * @returns {Promise<{held: Map<string, {record: object, digests: string[]}>, moved: Set<string>}>}
+   */
+  #held() {
     return this.#notes.read(["session", "entry", "moved"], async (tx) => {
       const moved = new Set(await tx.objectStore("moved").getAllKeys());
       const held = new Map();
       for (const { session, digest } of await placesOf(tx)) {
-        if (moved.has(digest)) continue;
         if (!held.has(session)) held.set(session, { record: await tx.objectStore("session").get(session), digests: [] });
         held.get(session).digests.push(digest);
       }
-      return held;
+      return { held, moved };
     });
   }
 
-  async #unsent(held) {
+  async #unsent(held, moved) {
     const photos = await this.#photosToSend();
     const marks = new Set(await this.#notes.read(["mark"], (tx) => tx.objectStore("mark").getAllKeys()));
-    const entries = [...held.values()].flatMap(({ digests }) => digests);
+    const entries = [...held.values()].flatMap(({ digests }) => digests).filter((digest) => !moved.has(digest));
     const out = (digests) => digests.filter((digest) => !marks.has(digest)).length;
     return { entries: out(entries), photos: out([...photos.keys()]) };
   }
@@ -233,9 +239,11 @@ export class HandIn {
   }
 
   /** Marks follow what the base says, both ways: a base that was restored from an older backup holds less than it did. */
-  #mark(held, lacking) {
+  #mark(held, moved, lacking) {
     const out = new Set([...lacking.values()].flat());
-    const all = [...held].flatMap(([session, { digests }]) => digests.map((digest) => ({ digest, session })));
+    const all = [...held]
+      .flatMap(([session, { digests }]) => digests.map((digest) => ({ digest, session })))
+      .filter(({ digest }) => !moved.has(digest));
     this.#told.entries.held = all.length - out.size;
     return this.#slates.write(["mark", "refused"], (tx) => marks(tx, all, (one) => out.has(one.digest)));
   }
@@ -334,20 +342,18 @@ function* batches(entries) {
   if (batch.length) yield batch;
 }
 
-/** Digests by session, so many at a time as one question may hold. */
+/** Digests by session, whole sessions, about so many digests at a time as one question should hold. */
 function* questions(sessions, held) {
   let asked = {};
-  let room = MOST_DIGESTS;
+  let size = 0;
   for (const session of sessions) {
-    for (const digest of held.get(session).digests) {
-      (asked[session] ??= []).push(digest);
-      room -= 1;
-      if (room) continue;
-      yield asked;
-      [asked, room] = [{}, MOST_DIGESTS];
-    }
+    asked[session] = held.get(session).digests;
+    size += asked[session].length;
+    if (size < MOST_DIGESTS) continue;
+    yield asked;
+    [asked, size] = [{}, 0];
   }
-  if (room < MOST_DIGESTS) yield asked;
+  if (size) yield asked;
 }
 
 function* pages(digests) {

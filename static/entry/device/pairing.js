@@ -2,10 +2,10 @@
  * Which base this device belongs to, where that was found so far, and its register. The base's address may change every day:
  * all that are known are asked at once, and the first that answers as the right base is it.
  */
+import { originOf } from "./address.js";
 import { DeviceError } from "./errors.js";
 import { Wire } from "./wire.js";
 
-const PORT = "8443"; // the base's, where an address names none
 const MOST_ADDRESSES = 12; // chosen: all are asked at once, and a crew's base has one for each network it was ever in
 
 export class Pairing {
@@ -68,7 +68,7 @@ export class Pairing {
     return found;
   }
 
-  /** @returns {Promise<string>} the origin that a typed address means; it is asked from now on */
+  /** @returns {Promise<string>} the origin that a typed address or address code means; it is asked from now on */
   async addAddress(text) {
     const origin = originOf(text);
     await this.#remember(origin);
@@ -101,17 +101,5 @@ export class Pairing {
   async #keep(name, value) {
     await this.#slates.write([], (tx) => tx.objectStore("keep").put(value, name));
     await this.load();
-  }
-}
-
-/** @throws {DeviceError} `no_address` */
-function originOf(text) {
-  const typed = text.trim();
-  try {
-    const url = new URL(/^https?:\/\//i.test(typed) ? typed : `https://${typed}`);
-    if (!url.port && url.origin !== location.origin) url.port = PORT;
-    return url.origin;
-  } catch (error) {
-    throw new DeviceError("no_address", { typed }, error);
   }
 }

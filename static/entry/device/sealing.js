@@ -29,10 +29,15 @@ export async function seal(record, drafts, shown, device) {
   const rows = await sealAll(log, drafts.filter(isUnsaid), (draft) => draft.kind, rowValues);
   const gone = goneFrom(drafts);
   const photos = await sealAll(log, unsaidPhotos(drafts, shown), () => "photo", photoValues, gone);
-  if (record.state === "closed" && (log.entries.length || !record.close_entry)) {
+  if (mustClose(record, log.entries.length)) {
     next.close_entry = await log.say("close", closing(log, shown, gone), record.close_entry);
   }
   return { entries: log.entries, record: { ...next, seq: log.seq, sum: log.sum }, drafts: rows, shown: photos };
+}
+
+/** Whether a session's close is to be said (again). One that goes on in another session is left open: it is not ours to close. */
+export function mustClose(record, newEntries) {
+  return record.state === "closed" && !record.continued_in && (newEntries > 0 || !record.close_entry);
 }
 
 /** Whether a row stands otherwise than it was last sealed. */

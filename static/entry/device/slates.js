@@ -8,7 +8,7 @@ import { MAX_BYTES } from "./entry.js";
 import { DeviceError } from "./errors.js";
 import { newId } from "./ids.js";
 import { ofSession } from "./notes.js";
-import { goneFrom, headValues, isUnsaid, rowValues, seal, unsaidPhotos } from "./sealing.js";
+import { goneFrom, headValues, isUnsaid, mustClose, rowValues, seal, unsaidPhotos } from "./sealing.js";
 
 const ROOM_FOR_THE_REST = 1024; // of an entry, beside its values: ids, digests, numbers
 
@@ -202,7 +202,7 @@ export function unsaid(record, drafts, shown) {
   if (!record.seq && record.state === "open" && !drafts.length && !shown.length) return 0;
   const head = Number(canonical(headValues(record.head)) !== record.head_said);
   const inside = head + drafts.filter(isUnsaid).length + unsaidPhotos(drafts, shown).length;
-  return inside + Number(record.state === "closed" && (inside > 0 || !record.close_entry));
+  return inside + Number(mustClose(record, inside));
 }
 
 /** Session and digest of every entry, without its body. */

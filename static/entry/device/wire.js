@@ -39,7 +39,7 @@ export class Wire {
   }
 
   async lack(sessions) {
-    return (await (await this.#ask("POST", "lack", { json: { sessions } })).json()).lack;
+    return (await this.#ask("POST", "lack", { json: { sessions } })).json();
   }
 
   async entries(lines) {

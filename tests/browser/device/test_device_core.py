@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 from io import BytesIO
+from ipaddress import IPv4Address
 from pathlib import Path
 from typing import Any
 from zipfile import ZipFile
@@ -13,11 +14,13 @@ import pytest
 from hypothesis import HealthCheck, given, settings
 from hypothesis import strategies as st
 
+from fieldkit.access.codes import LETTERS
 from fieldkit.ledger import is_id
 from fieldkit.ledger.canonical import canonical, sha256
 from fieldkit.ledger.carry import read_carry
 from fieldkit.ledger.entry import Entry, read_line
 from fieldkit.photos.look import look_at
+from fieldkit.server.address_code import address_code
 from fieldkit.shipped import SAMPLE_SURVEYS
 from tests.browser.device.conftest import DEVICE, HEAD, PROGRAMME
 from tests.browser.device.windows import Window
@@ -271,3 +274,33 @@ def test_an_old_page_goes_on_while_a_newer_one_upgrades_the_database(window: Win
         {"head": HEAD},
     )
     assert tags == ["B104"]
+
+
+ORIGINS = """
+    const {originOf} = await import("/entry/device/address.js");
+    return given.map((typed) => { try { return originOf(typed) } catch (error) { return error.code } });
+"""
+
+
+def test_address_codes_lead_where_the_base_says(window: Window) -> None:
+    addresses = [("192.168.8.2", 8443), ("10.42.0.1", 8443), ("172.20.10.4", 9443), ("169.254.255.255", 8443)]
+    told = window.run(ORIGINS, [address_code(*address) for address in addresses])
+    assert told == [f"https://{host}:{port}" for host, port in addresses]
+
+
+@given(st.ip_addresses(v=4), st.integers(0, 7), st.sampled_from(LETTERS))
+@settings(max_examples=30, suppress_health_check=[HealthCheck.function_scoped_fixture])
+def test_a_wrong_letter_in_an_address_code_shows(window: Window, address: IPv4Address, place: int, letter: str) -> None:
+    code = address_code(str(address)).replace("-", "")
+    slip = code[:place] + letter + code[place + 1 :]
+    expected = f"https://{address}:8443" if slip == code else "wrong_address_code"
+    assert window.run(ORIGINS, [slip.lower()]) == [expected]
+
+
+def test_an_address_may_be_typed_in_any_way(window: Window) -> None:
+    typed = ["192.168.8.2", " https://192.168.8.2:8443/enter#x ", "reef-base.local", "reef-base.local:9443", "r2mo gom2"]
+    origins = [
+        f"https://{host}" for host in ("192.168.8.2:8443", "192.168.8.2:8443", "reef-base.local:8443", "reef-base.local:9443")
+    ]
+    assert window.run(ORIGINS, typed) == [*origins, "https://192.168.8.2:8443"]
+    assert window.run(ORIGINS, ["", "two long words", "https://"]) == ["no_address"] * 3

@@ -30,6 +30,7 @@ from tests.browser.conftest import ARGUMENTS, CHROMIUM
 FIREFOX = shutil.which("firefox-esr") or shutil.which("firefox")
 WEBKIT = shutil.which("WebKitWebDriver")
 XVFB = shutil.which("Xvfb")
+CERTUTIL = shutil.which("certutil")
 MINI_BROWSERS = sorted(Path("/usr/lib").glob("*/webkit2gtk-4.*/MiniBrowser"))  # where Debian puts it, outside the path
 
 PREFERENCES = {  # of Firefox: our names are this computer, and it asks nobody else for anything
@@ -97,9 +98,11 @@ class Chromium:
 
     name = "chromium"
 
-    def __init__(self, playwright: Playwright, profile: Path) -> None:
+    def __init__(self, playwright: Playwright, profile: Path, authority: Path | None = None) -> None:
         self._playwright = playwright
         self._profile = profile
+        self._home = profile.with_name(f"{profile.name} home")  # where it looks for whom the user trusts
+        _trust(self._home / ".pki" / "nssdb", authority)
         self.context = self._launched()
 
     def window(self) -> _Tab:
@@ -118,7 +121,9 @@ class Chromium:
 
     def _launched(self) -> BrowserContext:
         arguments = [*ARGUMENTS, "--host-resolver-rules=MAP *.local 127.0.0.1"]
-        return self._playwright.chromium.launch_persistent_context(self._profile, executable_path=CHROMIUM, args=arguments)
+        return self._playwright.chromium.launch_persistent_context(
+            self._profile, executable_path=CHROMIUM, args=arguments, env={**os.environ, "HOME": str(self._home)}
+        )
 
 
 class Firefox:
@@ -126,9 +131,9 @@ class Firefox:
 
     name = "firefox"
 
-    def __init__(self, profile: Path) -> None:
+    def __init__(self, profile: Path, authority: Path | None = None) -> None:
         self._profile = profile
-        profile.mkdir(parents=True, exist_ok=True)
+        _trust(profile, authority)
         lines = [f"user_pref({json.dumps(name)}, {json.dumps(value)});" for name, value in PREFERENCES.items()]
         (profile / "user.js").write_text("\n".join(lines), "utf-8")
         self._launch()
@@ -215,24 +220,29 @@ class WebKit:
 def missing(name: str) -> str | None:
     """What is not installed here that the engine needs."""
     needs = {
-        "chromium": {"Chromium": CHROMIUM},
-        "firefox": {"Firefox": FIREFOX},
+        "chromium": {"Chromium": CHROMIUM, "certutil": CERTUTIL},
+        "firefox": {"Firefox": FIREFOX, "certutil": CERTUTIL},
         "webkit": {"WebKitWebDriver": WEBKIT, "MiniBrowser": MINI_BROWSERS, "Xvfb": XVFB},
     }
     return next((what for what, found in needs[name].items() if not found), None)
 
 
 @contextmanager
-def running(name: str, folder: Path) -> Iterator[Chromium | Firefox | WebKit]:
-    """An engine, ended afterwards; its profile is in `folder`. Skips where it is not installed."""
+def running(name: str, folder: Path, authority: Path | None = None) -> Iterator[Chromium | Firefox | WebKit]:
+    """An engine, ended afterwards; its profile is in `folder`. Skips where it is not installed.
+
+    Args:
+        authority: the certificate of a base's authority, which its user installed. (WebKitGTK takes any certificate: its
+            driver has no way to trust one.)
+    """
     lacking = missing(name)
     if lacking:
         pytest.skip(f"no {lacking} here")
     with ExitStack() as stack:
         if name == "chromium":
-            engine: Chromium | Firefox | WebKit = Chromium(stack.enter_context(sync_playwright()), folder / name)
+            engine: Chromium | Firefox | WebKit = Chromium(stack.enter_context(sync_playwright()), folder / name, authority)
         elif name == "firefox":
-            engine = Firefox(folder / name)
+            engine = Firefox(folder / name, authority)
         else:
             engine = WebKit(_webkit(stack.enter_context(_display())))
         stack.callback(engine.close)
@@ -268,6 +278,14 @@ def _display() -> Iterator[str]:
         finally:
             server.terminate()
             server.wait(10)
+
+
+def _trust(database: Path, authority: Path | None) -> None:
+    """Make the certificate database of a profile, and install an authority in it as its user would."""
+    database.mkdir(parents=True, exist_ok=True)
+    if authority:
+        for call in (["-N", "--empty-password"], ["-A", "-t", "C,,", "-n", "base", "-i", str(authority)]):
+            subprocess.run([str(CERTUTIL), "-d", f"sql:{database}", *call], check=True)
 
 
 def _family(mark: str) -> set[int]:
