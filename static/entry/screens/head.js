@@ -3,7 +3,7 @@
  * it, so that pressing it confirms it. Everything else that a dive may record comes from the protocol.
  */
 import { useSignal } from "@preact/signals";
-import { attempt, device, register, sessionOf } from "../page.js";
+import { attempt, device, register, sessionOf, sessions } from "../page.js";
 import { dayOf } from "../days.js";
 import { go, goInstead } from "../route.js";
 import { faultOf, fieldsOf, offered, put } from "../row/row.js";
@@ -51,11 +51,11 @@ async function begin(head) {
 function Head({ title, first = {}, begin, saves = false, types = false, photographed = false }) {
   const protocols = register.value.protocols.filter((one) => one.current);
   const today = dayOf(new Date());
-  const head = useSignal({ protocol: protocols[0]?.digest, day: today, ...only(first) });
+  const head = useSignal({ ...likely(protocols, today), day: today, ...only(first) });
   const set = (name, value) => (head.value = value === undefined || value === "" ? omit(head.value, name) : { ...head.value, [name]: value });
-  const protocol = protocols.find((one) => one.digest === head.value.protocol) ?? register.value.protocols[0];
+  const protocol = register.value.protocols.find((one) => one.digest === head.value.protocol);
   const { site, plots = [], recorder, day: dived, practice } = head.value;
-  const needed = { site, plot: plots.length > 0 || photographed, day: dived, recorder, typed_by: !types || head.value.typed_by };
+  const needed = { protocol, site, plot: plots.length > 0 || photographed, day: dived, recorder, typed_by: !types || head.value.typed_by };
   const told = Object.keys(needed).filter((name) => !needed[name]).map((name) => t(`entry.head_${name}`));
   return html`
     <main class="head">
@@ -76,6 +76,14 @@ function Head({ title, first = {}, begin, saves = false, types = false, photogra
       ${told.length > 0 ? html`<p class="still">${t("entry.head_still", { what: list(told) })}</p>` : html`<${Go} ...${{ head: head.value, begin, saves, photographed, plots }} />`}
     </main>
   `;
+}
+
+/** What is probably the same as on the last dive; who dived only if that was today. */
+function likely(protocols, today) {
+  const last = sessions.value[0]?.head ?? {};
+  const protocol = protocols.length === 1 ? protocols[0].digest : protocols.find((one) => one.digest === last.protocol)?.digest;
+  const { site, recorder, buddy } = last.day === today ? last : {};
+  return only({ protocol, site, recorder, buddy });
 }
 
 function only(values) {

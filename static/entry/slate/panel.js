@@ -89,16 +89,42 @@ function omit(values, name) {
   return rest;
 }
 
+/**
+ * What stands in a field while it is typed: each letter is stored, and what comes back from the disk of a letter before never
+ * overtakes the ones after. A value that came from elsewhere, a key or undo, is shown.
+ * @param {(text: string) => Promise<unknown> | unknown} store
+ * @param {(text: string) => string | undefined} meant what a text is stored as
+ * @returns {[import("@preact/signals").Signal<string>, (text: string) => Promise<void>]}
+ */
+function useTyped(value, store, meant) {
+  const text = useSignal(value ?? "");
+  const waiting = useRef(0);
+  useEffect(() => {
+    if (!waiting.current && meant(text.value) !== value) text.value = value ?? "";
+  }, [value]);
+  const type = async (next) => {
+    text.value = next;
+    waiting.current += 1;
+    await store(next);
+    waiting.current -= 1;
+  };
+  return [text, type];
+}
+
+const asText = (text) => (text.trim() ? text.normalize("NFC") : undefined);
+/** A number in its one form; "12." is 12 until its decimals come. */
+const asNumber = (text) => written(text.replace(/[.,]\s*$/, "")) ?? undefined;
+
 /** A count: down, what it is, up. Down from 0 is "not looked at" again. */
 export function Stepper({ name, label, value, set, min, max }) {
   const by = { step: "1", min, max, first: "1" };
   const down = () => set(value === undefined ? "0" : number(value) === 0 ? undefined : stepped(value, by, -1));
-  const input = ({ target }) => /^\d{0,6}$/.test(target.value) && set(target.value === "" ? undefined : written(target.value));
+  const [text, type] = useTyped(value, (next) => /^\d{0,6}$/.test(next) && set(asNumber(next)), asNumber);
   return html`
     <div class="stepper" role="group" aria-label=${label}>
       <span class="label" aria-hidden="true">${label}</span>
       <${Key} name=${`${name} less`} press=${down} aria-label=${t("entry.less", { what: label })}>−<//>
-      <input inputmode="numeric" autocomplete="off" value=${value ?? ""} placeholder="–" onInput=${input} aria-label=${label} />
+      <input inputmode="numeric" autocomplete="off" value=${text.value} placeholder="–" onInput=${({ target }) => type(target.value)} aria-label=${label} />
       <${Key} name=${`${name} more`} press=${() => set(stepped(value, by, 1))} aria-label=${t("entry.one_more", { what: label })}>+<//>
     </div>
   `;
@@ -122,15 +148,15 @@ function Percent({ field, value, enter, close }) {
 /** A number on keys of the page's own: those of the phone would cover half the slate and are too small for a wet thumb. */
 function Figures({ field, value, enter }) {
   const fresh = useRef(true);
-  const text = useSignal(value ?? "");
+  const typing = useNumber(field, value, enter);
+  const [text, type] = typing;
   const say = (next) => {
     fresh.current = false;
-    text.value = next;
-    enterTyped(field, next, enter);
+    type(next);
   };
   const press = (sign) => say(fresh.current && sign !== "." ? sign : text.value + sign);
   return html`
-    <${Typed} field=${field} value=${value} enter=${enter} text=${text} />
+    <${Typed} field=${field} value=${value} enter=${enter} typing=${typing} />
     <div class="pad" role="group" aria-label=${t("entry.figures")}>
       ${["1", "2", "3", "4", "5", "6", "7", "8", "9", ".", "0"].map((sign) => html`<${Key} key=${sign} name=${`figure ${sign} ${text.value}`} press=${() => press(sign)}>${sign === "." ? decimal(".") : sign}<//>`)}
       <${Key} name=${`figure back ${text.value}`} press=${() => say(text.value.slice(0, -1))} aria-label=${t("entry.rub_out")}>⌫<//>
@@ -138,32 +164,28 @@ function Figures({ field, value, enter }) {
   `;
 }
 
-function enterTyped(field, text, enter) {
-  if (text.trim() === "") return enter(undefined, field.name);
-  return faultOf(field, text) ? false : enter(written(text), field.name);
+function useNumber(field, value, enter) {
+  const store = (text) => (text.trim() && faultIn(field, text) ? false : enter(asNumber(text), field.name));
+  return useTyped(value, store, asNumber);
+}
+
+function faultIn(field, text) {
+  return faultOf(field, asNumber(text) ?? text);
 }
 
 /** A number as typed, with its unit and + and - keys. What cannot be true is not stored, and the limits are said. */
-export function Typed({ field, value, enter, text: shared }) {
-  const own = useSignal(value ?? "");
-  const text = shared ?? own;
+export function Typed({ field, value, enter, typing }) {
+  const own = useNumber(field, value, enter);
+  const [text, type] = typing ?? own;
   const by = stepOf(field);
-  // A value that came from elsewhere, a key or undo, is shown; one that is being typed is left as it is typed.
-  useEffect(() => {
-    if (written(text.value) !== (value ?? null) && !(text.value && faultOf(field, text.value))) text.value = value ?? "";
-  }, [value]);
-  const type = (next) => {
-    text.value = next;
-    enterTyped(field, next, enter);
-  };
-  const fault = text.value.trim() ? faultOf(field, text.value) : null;
+  const fault = text.value.trim() ? faultIn(field, text.value) : null;
   const step = (way) => enter(stepped(value, by, way));
   const label = said(field.label);
   const sign = field.kind === "percent" ? "%" : unit(field.unit);
   return html`
     <div class="stepper typed" role="group" aria-label=${label}>
       <${Key} name=${`${field.name} less`} press=${() => step(-1)} aria-label=${t("entry.less", { what: label })}>−<//>
-      <input inputmode=${shared ? "none" : "decimal"} enterkeyhint="next" autocomplete="off" value=${text.value} placeholder="–" onInput=${({ target }) => type(target.value)}
+      <input inputmode=${typing ? "none" : "decimal"} enterkeyhint="next" autocomplete="off" value=${text.value} placeholder="–" onInput=${({ target }) => type(target.value)}
         aria-label=${[label, sign].filter(Boolean).join(", ")} aria-invalid=${Boolean(fault)} />
       ${sign && html`<span class="unit" aria-hidden="true">${sign}</span>`}
       <${Key} name=${`${field.name} more`} press=${() => step(1)} aria-label=${t("entry.one_more", { what: label })}>+<//>
@@ -173,20 +195,18 @@ export function Typed({ field, value, enter, text: shared }) {
 }
 
 function Text({ field, value, enter }) {
-  return html`<input class="wide" autocomplete="off" value=${value ?? ""} onInput=${({ target }) => enter(target.value.trim() ? target.value : undefined, field.name)} aria-label=${said(field.label)} />`;
+  const [text, type] = useTyped(value, (next) => enter(asText(next), field.name), asText);
+  return html`<input class="wide" autocomplete="off" value=${text.value} onInput=${({ target }) => type(target.value)} aria-label=${said(field.label)} />`;
 }
 
 export function Note({ hand, line, value, close }) {
   const area = useRef(null);
   useEffect(() => area.current?.focus({ preventScroll: true }), []);
-  const type = ({ target }) => hand.enter(line, (now) => noted(now, target.value), "note");
+  const noted = (now, note) => (note ? { ...now, note } : omit(now, "note"));
+  const [text, type] = useTyped(value, (next) => hand.enter(line, (now) => noted(now, asText(next)), "note"), asText);
   return html`
     <${Opened} label=${t("entry.note")} close=${close}>
-      <textarea class="wide" rows="3" ref=${area} value=${value ?? ""} onInput=${type} aria-label=${t("entry.note")}></textarea>
+      <textarea class="wide" rows="3" ref=${area} value=${text.value} onInput=${({ target }) => type(target.value)} aria-label=${t("entry.note")}></textarea>
     <//>
   `;
-}
-
-function noted(values, text) {
-  return text.trim() ? { ...values, note: text.normalize("NFC") } : omit(values, "note");
 }

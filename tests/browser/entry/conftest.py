@@ -1,0 +1,154 @@
+"""The entry page as a crew meets it: a real base, served; real phones, each a window of its own, paired with a real code."""
+
+from __future__ import annotations
+
+import shutil
+import subprocess
+import sys
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import pytest
+from playwright.sync_api import Browser, Locator, Page, expect
+
+from fieldkit.access import CREW, Access
+from tests.browser.conftest import ROOT, SERVING
+
+PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
+LAPTOP = {"viewport": {"width": 1280, "height": 800}}
+MONITORING = "Post-outplant monitoring"
+
+
+class Shore:
+    """A base that is served, can be stopped, and comes back at the same address."""
+
+    def __init__(self, folder: Path) -> None:
+        self.folder = folder
+        self._server: subprocess.Popen[str] | None = None
+        self._port = 0
+        self.start()
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self._port}"
+
+    def start(self) -> None:
+        serving = SERVING.replace("port=0", f"port={self._port}")
+        call = [sys.executable, "-c", serving, str(self.folder)]
+        self._server = subprocess.Popen(call, cwd=ROOT, stdout=subprocess.PIPE, text=True)
+        assert self._server.stdout
+        self._port = int(self._server.stdout.readline().strip().rstrip("/").rsplit(":", 1)[1])
+
+    def stop(self) -> None:
+        if self._server:
+            self._server.terminate()
+            self._server.communicate(timeout=10)
+            self._server = None
+
+    def code(self) -> str:
+        return Access(self.folder).devices.invite(CREW)
+
+
+@dataclass
+class Phone:
+    """A window with the entry page, and what a thumb does in it."""
+
+    page: Page
+    shore: Shore
+
+    def open(self) -> Phone:
+        self.page.goto(f"{self.shore.address}/enter/")
+        self.page.locator("main .strip").wait_for()
+        return self
+
+    def pair(self) -> Phone:
+        self.page.goto(f"{self.shore.address}/enter/#pair")
+        self.page.locator("main.pair input").first.fill(self.shore.code())
+        self.page.locator("main.pair input").nth(1).fill("blue phone")
+        self.page.locator("main.pair button[type=submit]").click()
+        self.page.locator("main.home").wait_for()
+        self.page.wait_for_function("navigator.serviceWorker.controller !== null")
+        return self
+
+    def begin(self, site: str, *plots: str, protocol: str = MONITORING, recorder: str = "KT") -> Phone:
+        """A new slate, as far as its first row."""
+        page = self.page
+        page.goto(f"{self.shore.address}/enter/#new")
+        page.locator("main.head").wait_for()
+        page.get_by_label("What is recorded").select_option(label=protocol)
+        page.get_by_label("Site").select_option(label=site)
+        for plot in plots:
+            page.get_by_role("button", name=plot).click()
+        page.get_by_label("Recorder").fill(recorder)
+        page.get_by_role("button", name="Begin").click()
+        page.locator(".in-hand").wait_for()
+        return self
+
+    def key(self, name: str, *, exact: bool = False) -> Locator:
+        return self.page.get_by_role("button", name=name, exact=exact)
+
+    @property
+    def finish(self) -> Locator:
+        """The large key at the thumb's side."""
+        return self.page.locator(".foot .finish")
+
+    @property
+    def tag(self) -> Locator:
+        return self.page.locator(".in-hand h2 .tag")
+
+    @property
+    def words(self) -> Locator:
+        return self.page.locator(".in-hand > .words")
+
+    def tap(self, *names: str) -> Phone:
+        """Keys one after the other, each once the one before has done what it does."""
+        for name in names:
+            self.key(name, exact=True).click()
+        return self
+
+    def go_on(self) -> Phone:
+        """Press the large key, and wait for the next row: a second press at once would be a drop of water."""
+        before = self.tag.inner_text()
+        self.finish.click()
+        expect(self.page.locator(".in-hand h2 .tag, .finish-screen")).not_to_have_text(before)
+        self.page.wait_for_timeout(310)
+        return self
+
+
+Phones = Callable[..., Phone]
+
+
+@pytest.fixture(scope="session")
+def shore(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Shore]:
+    folder = tmp_path_factory.mktemp("shore") / "base"
+    shutil.copytree(sample, folder)
+    served = Shore(folder)
+    yield served
+    served.stop()
+
+
+@pytest.fixture
+def phones(browser: Browser, shore: Shore) -> Iterator[Phones]:
+    """Makes phones. A violation of the policy, or an error in the console, fails the test, but for what is `expected`."""
+    windows, complaints, foreseen = [], list[str](), list[str]()
+
+    def make(*, expected: str | None = None, **options: Any) -> Phone:
+        foreseen.extend([expected] if expected else [])
+        windows.append(browser.new_context(**{**PHONE, "locale": "en-GB", **options}))
+        page = windows[-1].new_page()
+        page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
+        page.on("pageerror", lambda error: complaints.append(error.stack or str(error)))
+        return Phone(page, shore)
+
+    yield make
+    for window in windows:
+        window.close()
+    assert [said for said in complaints if not any(words in said for words in foreseen)] == []
+
+
+@pytest.fixture
+def phone(phones: Phones) -> Phone:
+    """A paired phone on its first screen."""
+    return phones().pair()
