@@ -87,7 +87,7 @@ def files() -> Mapping[str, Shipped]:
         "manifest.webmanifest": json.dumps(_manifest(), ensure_ascii=False).encode(),
         **{f"words/{language}.json": _words(language) for language in messages.LANGUAGES},
         **{f"icons/{name}": (PAGE / "icons" / name).read_bytes() for name in _ICONS},
-        **{f"vendor/{path}": (VENDOR / path).read_bytes() for path in LIBRARIES.values()},
+        **{f"vendor/{path}": without_comments((VENDOR / path).read_text("utf-8")).encode() for path in LIBRARIES.values()},
     }
     return {name: _shipped(name, body) for name, body in found.items()}
 

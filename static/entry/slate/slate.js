@@ -14,6 +14,8 @@ import { SlatePicture } from "./picture.js";
 import { plotName, siteName } from "./names.js";
 import { say } from "./say.js";
 
+const MOST_ABOVE_PX = 64; // of what stands above the row in hand, where the text is large
+
 export function Slate({ hand }) {
   const list = useRef(null);
   const [place, open] = [hand.at.value, hand.open.value];
@@ -21,7 +23,7 @@ export function Slate({ hand }) {
   useLayoutEffect(() => {
     const rows = list.current;
     const held = rows.querySelector("[aria-current]");
-    if (held) rows.scrollTop = held.offsetTop - (open ? 0 : (held.previousElementSibling?.offsetHeight ?? 0));
+    if (held) rows.scrollTop = held.offsetTop - (open ? 0 : Math.min(held.previousElementSibling.offsetHeight, MOST_ABOVE_PX));
   }, [place, open, hand.lines.value]);
   return html`
     <main class="slate">
