@@ -49,11 +49,13 @@ class View:
         return cast("list[CoralRow]", _unpacked(rows))
 
     def corals_tagged(self, tag: str) -> set[str]:
-        """Ids of the corals that wear this tag, or ever wore it; where none did, of those whose tag begins so."""
-        name = folded(tag)
-        exact = {row["coral"] for row in self.rows("SELECT coral FROM worn WHERE tag = ?", name)}
-        beginning = "SELECT DISTINCT coral FROM worn WHERE tag >= ? AND tag < ?"
-        return exact or {row["coral"] for row in self.rows(beginning, name, f"{name}\U0010ffff")}
+        """Ids of the corals that wear this tag, or ever wore it."""
+        return {row["coral"] for row in self.rows("SELECT coral FROM worn WHERE tag = ?", folded(tag))}
+
+    def corals_tagged_from(self, beginning: str) -> set[str]:
+        """Ids of the corals that ever wore a tag that begins so."""
+        sql = "SELECT DISTINCT coral FROM worn WHERE tag >= ? AND tag < ?"
+        return {row["coral"] for row in self.rows(sql, folded(beginning), f"{folded(beginning)}\U0010ffff")}
 
     def corals_tagged_alike(self, tag: str) -> set[str]:
         """Ids of the corals that ever wore a tag that may be taken for this one, or for which it may be; those of it, too."""

@@ -27,7 +27,7 @@ GOES_WITH: Mapping[str, frozenset[str]] = {
 @click.argument("matter", metavar=say("cli.metavar_matter"))
 @click.argument("answer", required=False, metavar=f"[{say('cli.metavar_answer')}]")
 @click.option("--value", "values", multiple=True, callback=pairs, metavar=say("cli.metavar_pair"), help=say("cli.help_value"))
-@click.option("--coral", metavar=say("cli.metavar_name"), help=say("cli.help_coral"))
+@click.option("--coral", metavar=say("cli.metavar_name"), help=say("cli.help_its_coral"))
 @click.option("--observation", metavar=say("cli.metavar_digest"), help=say("cli.help_observation"))
 @click.option("--day", metavar=say("cli.metavar_day"), help=say("cli.help_day"))
 @click.option("--site", metavar=say("cli.metavar_name"), help=say("cli.help_site"))

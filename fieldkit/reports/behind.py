@@ -81,7 +81,7 @@ def behind(
         first, most: from which row on, and how many; None: all.
     """
     found = everything(view, as_of, rounds)
-    chosen = with_labels(found, where or {})
+    chosen = with_labels(found.labels, where or {})
     if since is not None:
         chosen &= in_question(found, since)
     chosen &= found.left_out.is_(why) if why else ~found.left_out.is_("planted_later")

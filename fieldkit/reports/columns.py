@@ -31,6 +31,7 @@ from fieldkit.reports.histories import (
     as_kept,
     counted_groups,
     joined,
+    labels_of,
     told_anew,
 )
 
@@ -47,6 +48,7 @@ __all__ = [
     "columns",
     "everything",
     "in_question",
+    "labels_of",
     "with_labels",
 ]
 
@@ -92,7 +94,7 @@ def columns(
     """
     found = everything(view, as_of, rounds)
     if where:
-        found = found.chosen(with_labels(found, where))
+        found = found.chosen(with_labels(found.labels, where))
     if since is not None:
         found = _from(found.chosen(in_question(found, since)), since)
     corals = found.corals
@@ -111,13 +113,13 @@ def everything(view: View, as_of: date | None, rounds: Protocol | None) -> Subje
     return joined(tagged, counted_groups(view, as_of))
 
 
-def with_labels(found: Subjects, where: Mapping[str, str]) -> Flags:
-    """Which subjects have these labels."""
-    chosen = np.ones(len(found.disputed), dtype=np.bool_)
+def with_labels(labels: Labels, where: Mapping[str, str]) -> Flags:
+    """Which subjects have the labels wanted; names are compared as people mean them."""
+    chosen = np.ones(len(labels.coded[LABELS[0]].code), dtype=np.bool_)
     for name, wanted in where.items():
-        labels = found.labels.coded[name]
-        fit = np.array([folded(label) == folded(wanted) for label in labels.names.tolist()], dtype=np.bool_)
-        chosen &= fit[labels.code]
+        known = labels.coded[name]
+        fit = np.array([folded(label) == folded(wanted) for label in known.names.tolist()], dtype=np.bool_)
+        chosen &= fit[known.code]
     return chosen
 
 

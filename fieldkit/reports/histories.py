@@ -195,7 +195,7 @@ def as_kept(view: View) -> Subjects:
     known = kept.ages["left"] != NONE
     rows = {key: row for treatment in TREATMENTS for key, row in _kept_rows(kept, known, treatment).items()}
     return Subjects(
-        _labels(view, *(text[name] for name in ("plot", "genotype", "species", "planted_on", "method"))),
+        labels_of(view, *(text[name] for name in ("plot", "genotype", "species", "planted_on", "method"))),
         text["left_out"],
         kept.ages["disputed"],
         {fate: text["fate"].is_(fate).astype(np.int32) for fate in FATES},
@@ -233,7 +233,7 @@ def told_anew(view: View, as_of: date | None, rounds: Protocol | None) -> Subjec
     told = [_histories(row, visits.get(row["id"], ()), as_of, rounds) for row in rows]
     settled = [one["settled"] for one in told]
     return Subjects(
-        _labels(
+        labels_of(
             view,
             *(Coded.of([row[name] for row in rows]) for name in ("plot", "genotype", "species", "planted_on", "method")),
         ),
@@ -330,7 +330,7 @@ def counted_groups(view: View, as_of: date | None) -> Subjects:
         "not_seen": np.where(known, 0, planted),
     }
     return Subjects(
-        _labels(
+        labels_of(
             view,
             Coded.of([row["unit"] for row in groups]),
             Coded.of([row["genotype"] for row in groups]),
@@ -404,8 +404,8 @@ def _none() -> Subjects:
     )
 
 
-def _labels(view: View, plots: Coded, genotypes: Coded, species: Coded, planted_on: Coded, methods: Coded) -> Labels:
-    """The names under which figures are told."""
+def labels_of(view: View, plots: Coded, genotypes: Coded, species: Coded, planted_on: Coded, methods: Coded) -> Labels:
+    """The names under which figures are told, from the ids and values that the base keeps."""
     sites, places, genets = (view.things(kind) for kind in ("site", "plot", "genotype"))
 
     def site(plot: str) -> str:

@@ -17,7 +17,7 @@ from numpy.typing import NDArray
 
 from fieldkit.base import View
 from fieldkit.protocol import Protocol
-from fieldkit.reports.columns import LABELS, TREATMENTS, Coded, Columns, Rows, columns
+from fieldkit.reports.columns import LABELS, TREATMENTS, Coded, Columns, Rows, columns, labels_of, with_labels
 from fieldkit.reports.errors import QuestionError
 from fieldkit.survival import Curve, IntervalCurve, bootstrap_survival, kaplan_meier, turnbull
 
@@ -57,6 +57,11 @@ class Question:
 
 
 _NEVER = date.max
+_NOTED = """
+    SELECT fate.fate, coalesce(coral.plot, fate.unit) AS plot, genotype, species, planted_on, method, count(*) AS n
+    FROM fate LEFT JOIN session ON session.id = fate.session LEFT JOIN coral ON coral.id = fate.coral
+    WHERE fate.fate IN ('in a matter', 'practice') AND coalesce(day, '') <= ? GROUP BY 1, 2, 3, 4, 5, 6
+"""  # the fates as the index says them
 
 Numbers: TypeAlias = NDArray[np.float64]
 Figure: TypeAlias = Curve | IntervalCurve
@@ -82,7 +87,7 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
         rounds=protocol if question.estimate == "round" else None,
     )
     ages = _ages(question, protocol, found)
-    noted = _noted(view, question.as_of)
+    noted = _noted(view, question)
     return {
         "as_of": str(question.as_of) if question.as_of else None,
         "since": str(question.since) if question.since else None,
@@ -91,8 +96,8 @@ def answer(view: View, question: Question, protocol: Protocol | None = None) -> 
         "estimate": question.estimate,
         "limits": question.limits,
         "level": question.level,
-        "left_out": {**_left_out(found, question), "practice": noted.get("practice", 0)},
-        "unsettled": {"observations": noted.get("in a matter", 0), "corals": found.unsettled},
+        "left_out": {**_left_out(found, question), "practice": noted["practice"]},
+        "unsettled": {"observations": noted["in a matter"], "corals": found.unsettled},
         "fates": dict(found.fates),
         "groups": _groups(found, ages, _windows(question, protocol), question),
     }
@@ -131,12 +136,18 @@ def _ends_of_intervals(curve: IntervalCurve, ages: Numbers) -> Numbers:
     return np.where(inside, curve.right[place], ages)
 
 
-def _noted(view: View, as_of: date | None) -> dict[str, int]:
-    """How many observations of the whole programme are in matters and how many are practice, of those made by a day."""
-    of_sessions = "SELECT fate, count(*) AS n FROM fate LEFT JOIN session ON session.id = fate.session"
-    apart = "fate IN ('in a matter', 'practice')"  # as the index says it
-    rows = view.rows(f"{of_sessions} WHERE {apart} AND coalesce(day, '') <= ? GROUP BY fate", str(as_of or _NEVER))
-    return {row["fate"]: row["n"] for row in rows}
+def _noted(view: View, question: Question) -> dict[str, int]:
+    """How many observations in scope are in matters and how many are practice, of those made by the as-of day.
+
+    One that is of no known coral is in scope with its plot.
+    """
+    rows = view.rows(_NOTED, str(question.as_of or _NEVER))
+    named = (Coded.of([row[name] for row in rows]) for name in ("plot", "genotype", "species", "planted_on", "method"))
+    chosen = with_labels(labels_of(view, *named), question.where)
+    counts = dict.fromkeys(("in a matter", "practice"), 0)
+    for row, is_in in zip(rows, chosen.tolist(), strict=True):
+        counts[row["fate"]] += row["n"] if is_in else 0
+    return counts
 
 
 def _left_out(found: Columns, question: Question) -> dict[str, int]:

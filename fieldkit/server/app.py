@@ -15,7 +15,7 @@ from fieldkit.server.language import speak
 from fieldkit.server.pages import BLUEPRINTS
 from fieldkit.server.problems import tell_problems
 from fieldkit.server.safety import guard
-from fieldkit.server.visitor import admit
+from fieldkit.server.visitor import admit, current_visitor
 from fieldkit.shipped import STATIC
 
 
@@ -33,7 +33,12 @@ def create_app(base: Base, access: Access | None = None) -> Flask:
     tell_problems(app)
     for blueprint in (*BLUEPRINTS, entry):
         app.register_blueprint(blueprint)
-    app.add_url_rule("/", "start", lambda: ("", 302, {"Location": url_for("days.show")}))
+    app.add_url_rule("/", "start", _start)
     app.extensions[API] = create_api(base, access)
     app.wsgi_app = DispatcherMiddleware(app.wsgi_app, {PREFIX: app.extensions[API]})  # type: ignore[method-assign]
     return app
+
+
+def _start() -> tuple[str, int, dict[str, str]]:
+    """Where the address alone leads: a phone, whose person is nobody here, to its notes."""
+    return "", 302, {"Location": url_for("days.show" if current_visitor() else "entry.shell")}

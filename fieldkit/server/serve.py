@@ -27,6 +27,7 @@ from fieldkit.server.reach import Reach, Wifi
 from fieldkit.server.tls import Vouching
 from fieldkit.server.trust import create_trust_app
 
+_GRACE_SECONDS = 0.5  # for what is said when connections are cut; the whole must end within five seconds
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 
 
@@ -108,14 +109,14 @@ def _to_network(base: Base, pages: Flask, plain_port: int, network: Network, at_
 
 def _plain(base: Base, pages: Flask, port: int, reach: Reach | None, at_work: list[Listening]) -> Listening:
     """Speak plain http: to this computer as ever, to others (where they may come at all) of nothing but trust."""
-    application = _by_nearness(pages, create_trust_app(base, pages, reach)) if reach else pages
+    application = by_nearness(pages, create_trust_app(base, pages, reach)) if reach else pages
     plain = Listening(EVERYWHERE if reach else HERE, port, application)
     _begin(plain, port, "pages.cannot_listen")
     at_work.append(plain)
     return plain
 
 
-def _by_nearness(here: Application, elsewhere: Application) -> Application:
+def by_nearness(here: Application, elsewhere: Application) -> Application:
     """One application for whoever sits at this computer, another for everybody else."""
 
     def application(environ: dict[str, Any], start_response: Any) -> Iterable[bytes]:
@@ -140,7 +141,7 @@ def _stop(at_work: Sequence[Listening], reach: Reach | None) -> None:
     if reach and reach.announcer.is_alive():
         reach.announcer.stop()
         stopping.append(reach.announcer)
-    until = time.monotonic() + STOP_SECONDS + 1
+    until = time.monotonic() + STOP_SECONDS + _GRACE_SECONDS
     for thread in stopping:
         thread.join(max(0.0, until - time.monotonic()))
 

@@ -15,6 +15,7 @@ from werkzeug.middleware.dispatcher import DispatcherMiddleware
 from fieldkit.base import Base
 from fieldkit.server.api.app import PREFIX
 from fieldkit.server.current import API
+from fieldkit.server.entry import pages as entry
 from fieldkit.server.language import speak
 from fieldkit.server.near import is_near
 from fieldkit.server.reach import Reach
@@ -35,6 +36,7 @@ def create_trust_app(base: Base, pages: Flask, reach: Reach) -> Flask:
     app.add_url_rule("/", "trust", lambda: _page(reach))
     app.add_url_rule("/fieldkit.crt", "certificate", lambda: _certificate(reach))
     if reach.hands_in_over_http:
+        app.register_blueprint(entry)
         app.wsgi_app = DispatcherMiddleware(app.wsgi_app, {PREFIX: pages.extensions[API]})  # type: ignore[method-assign]
     return app
 
@@ -66,8 +68,8 @@ def _certificate(reach: Reach) -> Response:
 
 
 def _protect(response: Response) -> Response:
-    response.headers["Content-Security-Policy"] = POLICY.replace("connect-src 'self'", "connect-src https:")
+    response.headers.setdefault("Content-Security-Policy", POLICY.replace("connect-src 'self'", "connect-src https:"))
     for name, value in HEADERS.items():
         response.headers[name] = value
-    response.headers["Cache-Control"] = "no-store"
+    response.headers.setdefault("Cache-Control", "no-store")
     return response

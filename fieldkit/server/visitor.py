@@ -1,8 +1,8 @@
 """Who looks at a page, and what they may see and do.
 
 Whoever sits at the laptop and opens its pages there, over plain http on an address that only it can reach, is the lead and
-need not sign in: they could as well open the folder. From anywhere else it takes TLS and a password. What a page does not
-name here is the lead's alone.
+need not sign in: they could as well open the folder. From anywhere else it takes TLS and a password. What is not
+named here is the lead's alone.
 """
 
 from __future__ import annotations
@@ -25,9 +25,13 @@ EVERYBODYS = frozenset({"entry"})  # and whole blueprints: a phone is known by i
 _READERS: Mapping[str, tuple[str, ...]] = {
     "days": (CREW, VIEWER, LEAD),
     "matters": (VIEWER, LEAD),
+    "corals": (VIEWER, LEAD),
     "survival": (VIEWER, LEAD),
     "agreement": (VIEWER, LEAD),
+    "questions": (VIEWER, LEAD),
+    "behind": (VIEWER, LEAD),
     "photos": (VIEWER, LEAD),
+    "reach": (LEAD,),
     "sign_in": PERSON_ROLES,
 }
 """Who may read the pages of a blueprint. What changes something is the lead's, but for signing out."""

@@ -22,10 +22,10 @@ def test_a_coral_is_found_by_the_tag_that_it_wears_and_those_that_it_wore(tmp_pa
         assert view.corals_tagged("b240") == view.corals_tagged("101") == {made.coral("101")}
 
 
-def test_where_no_tag_is_that_one_those_that_begin_so_are_found(tmp_path: Path) -> None:
+def test_corals_are_found_by_the_beginning_of_a_tag(tmp_path: Path) -> None:
     found, made = base(tmp_path)
     with found.view() as view:
-        assert view.corals_tagged("10") == {made.coral(tag) for tag in ("101", "102", "103")}
+        assert view.corals_tagged_from("10") == {made.coral(tag) for tag in ("101", "102", "103")}
 
 
 def test_a_tag_that_may_be_taken_for_another_finds_its_coral(tmp_path: Path) -> None:

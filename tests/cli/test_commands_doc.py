@@ -99,6 +99,8 @@ def test_the_id_of_a_matter_is_made_as_the_page_says(sample: Path) -> None:
     assert all(one["id"] == matter_id(one["kind"], one["of"]) for one in typed(sample, "matters", "--json").json)
 
 
-@pytest.mark.parametrize("command", ["import", "merge", "matters", "observations", "survival", "check"])
+@pytest.mark.parametrize(
+    "command", ["import", "merge", "matters", "observations", "survival", "ranking", "causes", "period", "effort", "check"]
+)
 def test_the_json_of_a_command_is_described(command: str) -> None:
     assert "**JSON**:" in section(command)

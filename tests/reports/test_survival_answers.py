@@ -281,6 +281,16 @@ def test_a_figure_ranges_from_the_worst_answer_to_the_best(tmp_path: Path) -> No
     assert found["unsettled"] == {"observations": 2, "corals": 1}
 
 
+def test_what_is_unsettled_is_counted_for_the_corals_asked_about_only(tmp_path: Path) -> None:
+    reef = Reef({"A": 4, "B": 1})
+    in_dispute(reef)
+    reef.see(reef.dive("no tag", day(90)), "999", "alive", plot="B")  # of no known coral: in scope with its plot
+    base = base_of(tmp_path / "base", reef.entries(), [reef.protocol])
+    with base.view() as view:
+        told = [answer(view, Question(where={"plot": f"Amo {plot}"}, limits="none"))["unsettled"] for plot in ("A", "B")]
+    assert told == [{"observations": 2, "corals": 1}, {"observations": 1, "corals": 0}]
+
+
 def test_while_it_is_disputed_the_visit_tells_nothing_of_the_coral(tmp_path: Path) -> None:
     reef = Reef({"A": 4})
     in_dispute(reef)

@@ -2,6 +2,7 @@
 
 from fieldkit.server.pages.agreement import pages as agreement
 from fieldkit.server.pages.behind import pages as behind
+from fieldkit.server.pages.corals import pages as corals
 from fieldkit.server.pages.days import pages as days
 from fieldkit.server.pages.matters import pages as matters
 from fieldkit.server.pages.photos import pages as photos
@@ -10,6 +11,6 @@ from fieldkit.server.pages.reach import pages as reach
 from fieldkit.server.pages.sign_in import pages as sign_in
 from fieldkit.server.pages.survival import pages as survival
 
-BLUEPRINTS = (days, matters, photos, survival, questions, behind, agreement, reach, sign_in)
+BLUEPRINTS = (days, matters, photos, survival, questions, behind, agreement, corals, reach, sign_in)
 
 __all__ = ["BLUEPRINTS"]

@@ -93,9 +93,13 @@ def _who() -> str:
 
 
 def _asked_for(view: View) -> list[Card]:
-    """The open matters that the page shows: all of them, or those that one session has a part in."""
-    session = request.args.get("session")
-    return [card for card in cards(view) if session is None or session in _sessions(card)]
+    """The open matters that the page shows: all of them, the one asked for, or those that one session has a part in."""
+    session, matter = request.args.get("session"), request.args.get("matter")
+    return [
+        card
+        for card in cards(view)
+        if (session is None or session in _sessions(card)) and (matter is None or matter == card.matter.id)
+    ]
 
 
 def _sessions(card: Card) -> set[str | None]:
