@@ -70,6 +70,7 @@ def _certificate(reach: Reach) -> Response:
 def _protect(response: Response) -> Response:
     response.headers.setdefault("Content-Security-Policy", POLICY.replace("connect-src 'self'", "connect-src https:"))
     for name, value in HEADERS.items():
-        response.headers[name] = value
+        if name != "Cross-Origin-Opener-Policy":  # browsers pass it over without TLS, and complain
+            response.headers[name] = value
     response.headers.setdefault("Cache-Control", "no-store")
     return response
