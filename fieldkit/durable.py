@@ -40,11 +40,15 @@ def whole_file(path: Path, partial: Path) -> Iterator[BinaryIO]:
         force_folder(folder)
 
 
-def force(file: BinaryIO) -> None:
-    """Make what was written so far survive a power cut; where the system lets us, what is read next comes from the disk."""
+def force(file: BinaryIO, *, drop: bool = True) -> None:
+    """Make what was written so far survive a power cut.
+
+    Args:
+        drop: where the system lets us, what is read next comes from the disk.
+    """
     file.flush()
     _force(file.fileno())
-    if sys.platform == "linux":
+    if drop and sys.platform == "linux":
         os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
 
 

@@ -6,15 +6,17 @@
     DIR/protocols/      protocol files, likewise
 
 `receive` takes in entries from outside, `say` what a person enters or decides here. Both append, and bring the state up to date
-in the same transaction.
+in the same transaction. `keep` appends alone: a phone waits for no more than that its entries are on the disk, and no fault in
+what follows from them can keep a day from being handed in. Whoever looks at the state next brings it up to date.
 """
 
 from __future__ import annotations
 
+import sqlite3
 import time
 from collections import Counter
 from collections.abc import Iterable, Iterator, Mapping
-from contextlib import contextmanager, suppress
+from contextlib import ExitStack, contextmanager, suppress
 from dataclasses import dataclass
 from datetime import date
 from io import BytesIO
@@ -30,7 +32,7 @@ from fieldkit.base.state import State
 from fieldkit.base.tables import FOLD, make_anew
 from fieldkit.base.view import View
 from fieldkit.errors import Fault
-from fieldkit.ledger import CarryError, Entry, is_digest, mint, new_id, sha256
+from fieldkit.ledger import CarryError, Entry, StoreError, is_digest, mint, new_id, sha256
 from fieldkit.ledger.carry import About, CarryCount, read_carry, write_carry
 from fieldkit.ledger.fold import LEAD
 from fieldkit.ledger.store import Appended, Ledger
@@ -133,10 +135,42 @@ class Base:
             StoreError: they could not be written: the disk is full or broken, or another process does not stop writing. Then
                 none of them is there.
         """
-        with self._writing() as (ledger, keeper):
-            appended = ledger.append(entries, source=source, received_at=_now())
-            keeper.take_in(appended.new)
+        with self._writing() as ledger:
+            return ledger.append(entries, source=source, received_at=_now())
+
+    def keep(self, entries: Iterable[Entry], *, source: str, clock_off_ms: int | None = None) -> Appended:
+        """Take in entries from outside; durable when this returns. The state follows when somebody looks, or by `settle`.
+
+        Args:
+            clock_off_ms: by how much the clock of who hands in is ahead of ours.
+
+        Raises:
+            StoreError: as `receive`.
+        """
+        with self._database.writing() as connection:
+            ledger, state = Ledger(connection), State(connection)
+            appended = ledger.append(entries, source=source, received_at=_now(), clock_off_ms=clock_off_ms)
+            redacted = state.redacted()
+            is_urgent = any(entry.kind == "redact" or entry.digest in redacted for entry in appended.new)
+        if is_urgent:  # bytes that must go are not handed on first
+            self.settle()
         return appended
+
+    def settle(self) -> None:
+        """Bring the state up to date with what was kept."""
+        with self._writing():
+            pass
+
+    def is_settled(self) -> bool:
+        """Whether the state reckons with everything that is here."""
+        with self._database.reading() as connection:
+            return not _is_behind(connection)
+
+    @contextmanager
+    def held_open(self) -> Iterator[None]:
+        """While the block lasts, writes are quicker: for who serves. Others may write to the same base all the same."""
+        with self._database.held():
+            yield
 
     def merge(self, carry: Path) -> Merged:
         """Take in a carry file: all of it that proves itself.
@@ -184,7 +218,7 @@ class Base:
 
     def keep_photo(self, stream: Readable, digest: str) -> bool:
         """Put the bytes of a photo into its store, unless it was redacted. Returns whether it is new."""
-        with self.view() as view:
+        with self.glance() as view:
             is_redacted = digest in view.redacted()
         return not is_redacted and self.photos.put(stream, digest)
 
@@ -206,7 +240,22 @@ class Base:
 
     @contextmanager
     def view(self) -> Iterator[View]:
-        """The state as it stands now, to be read while the block lasts."""
+        """The state as it stands now, to be read while the block lasts; brought up to date first where it was behind.
+
+        Where the disk is too full for that, it is given as it was: what is here already can still be read.
+        """
+        with ExitStack() as opened:
+            connection = opened.enter_context(self._database.reading())
+            if _is_behind(connection):
+                with self._database.alone(), suppress(StoreError):
+                    self.settle()
+                    connection = opened.enter_context(self._database.reading())
+                    _is_behind(connection)  # what is read first decides which moment is read
+            yield View(connection)
+
+    @contextmanager
+    def glance(self) -> Iterator[View]:
+        """What is on the disk now, whether or not the state reckons with it yet: for who asks the ledger alone, and at once."""
         with self._database.reading() as connection:
             yield View(connection)
 
@@ -240,21 +289,24 @@ class Base:
         return faults + rotten
 
     def _differs(self, ledger: Ledger, state: State) -> bool:
+        Keeper(ledger, state, self.protocol).take_in(ledger.after(state.folded()))
         kept = state.digest()
         Keeper(ledger, state, self.protocol).from_nothing()
         return state.digest() != kept
 
     @contextmanager
-    def _writing(self) -> Iterator[tuple[Ledger, Keeper]]:
-        """One transaction. What is redacted in it is off the disk when the block ends."""
+    def _writing(self) -> Iterator[Ledger]:
+        """One transaction; the state is up to date when the block ends, and what is redacted in it off the disk."""
         with self._database.writing() as connection:
             ledger, state = Ledger(connection), State(connection)
             keeper = Keeper(ledger, state, self.protocol)
             here = frozenset(self.protocols.digests())
+            yield ledger
+            keeper.take_in(ledger.after(state.folded()))
+            state.put_folded(ledger.newest_place)
             for digest in sorted(here - state.protocols()):
                 keeper.protocol_arrived(digest)
             state.put_protocols(here)
-            yield ledger, keeper
             if keeper.redacted:
                 connection.execute("COMMIT")
                 connection.execute("PRAGMA wal_checkpoint(TRUNCATE)")  # the log still holds the bytes that went
@@ -269,7 +321,9 @@ class Base:
         if about.get("fold") != FOLD:
             with self._database.writing() as connection:
                 make_anew(connection)
-                Keeper(Ledger(connection), State(connection), self.protocol).from_nothing()
+                ledger, state = Ledger(connection), State(connection)
+                Keeper(ledger, state, self.protocol).from_nothing()
+                state.put_folded(ledger.newest_place)
         with self.view() as view:
             redacted, unheard_of = view.redacted(), set(self.protocols.digests()) - view.protocols_heard_of()
         self._remove_photos(redacted)
@@ -293,6 +347,10 @@ def arrivals(given: Iterable[Entry], new: Iterable[Entry]) -> tuple[Counter[str]
     """How many of the entries that were given are new and how many were known, by session."""
     fresh = Counter(entry.session for entry in new)
     return fresh, Counter(entry.session for entry in set(given)) - fresh
+
+
+def _is_behind(connection: sqlite3.Connection) -> bool:
+    return State(connection).folded() < Ledger(connection).newest_place
 
 
 def _content(folder: str, store: PhotoStore) -> list[tuple[str, str, Path | bytes]]:

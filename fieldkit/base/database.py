@@ -1,7 +1,9 @@
 """The database file of a base: who may open it how, and what it means when that fails.
 
-One process writes at a time: SQLite before 3.51.3 can corrupt a WAL file that two connections write or checkpoint together.
-So a lock file is held around every write, and everyone else reads through connections that cannot write. No error of SQLite
+One connection writes at a time: SQLite from 3.7.0 can corrupt a WAL file that two connections write or checkpoint together
+(the WAL-reset race, https://sqlite.org/wal.html#walresetbug; fixed in 3.51.3). So a lock file is held while a connection that
+can write is open or used, which includes every checkpoint: those after a COMMIT and the one when the last such connection is
+closed. Everyone else reads through connections that can do neither. No error of SQLite
 or of the lock leaves this module as such.
 """
 
@@ -13,7 +15,7 @@ from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
 
-from filelock import AcquireReturnProxy, FileLock, Timeout
+from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
 from fieldkit.base.errors import BaseError
@@ -42,13 +44,15 @@ _MEANINGS: Mapping[int, tuple[type[FieldkitError], str]] = {
 
 
 class BaseDatabase:
-    """The database of one base. Holds no connection between calls."""
+    """The database of one base. Holds no connection between calls, but where `held` is asked for."""
 
     def __init__(self, folder: Path, *, patience_seconds: float = 0) -> None:
         """`patience_seconds`: how long to wait for another writer."""
         self._folder = folder
         self._patience_seconds = patience_seconds
         self._path = folder / FILE
+        self._lock = FileLock(folder / "write.lock", timeout=patience_seconds, poll_interval=_LOOK_EVERY)
+        self._held: sqlite3.Connection | None = None
 
     @property
     def is_there(self) -> bool:
@@ -111,24 +115,47 @@ class BaseDatabase:
                 raise
 
     @contextmanager
-    def _locked(self) -> Iterator[sqlite3.Connection]:
-        with _meaning(self._folder), self._lock(), closing(self._open()) as connection:
-            yield connection
-
-    def _lock(self) -> AcquireReturnProxy[FileLock]:
-        lock = FileLock(self._folder / "write.lock", timeout=self._patience_seconds, poll_interval=_LOOK_EVERY)
+    def alone(self) -> Iterator[None]:
+        """Nobody else writes while the block lasts. Whoever has it may ask for it again."""
         try:
-            return lock.acquire()
+            acquired = self._lock.acquire()
         except Timeout as error:
             raise StoreError.of("base.busy", folder=str(self._folder)) from error
         except OSError as error:
             full = error.errno in (errno.ENOSPC, errno.EDQUOT)
             kind, key = (StoreError, "base.disk_full") if full else (BaseError, "base.may_not")
             raise kind.of(key, folder=str(self._folder), why=error.strerror or str(error)) from error
+        with acquired:
+            yield
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Keep the writing connection open between writes. Every write is alone all the same, whichever process it is in.
+
+        To open one, and to empty the log when the last is closed, costs more than to write what a phone hands in.
+        """
+        with _meaning(self._folder), self.alone():
+            self._held = self._open()
+        try:
+            yield
+        finally:
+            with _meaning(self._folder), self.alone():
+                held, self._held = self._held, None
+                held.close()
+
+    @contextmanager
+    def _locked(self) -> Iterator[sqlite3.Connection]:
+        with _meaning(self._folder), self.alone():
+            if self._held is not None:
+                yield self._held
+            else:
+                with closing(self._open()) as connection:
+                    yield connection
 
     def _open(self) -> sqlite3.Connection:
         """The writing connection: durable before COMMIT returns."""
-        connection = sqlite3.connect(self._path, timeout=self._patience_seconds, isolation_level=None)
+        # `alone` sees to it that threads do not use it at once.
+        connection = sqlite3.connect(self._path, timeout=self._patience_seconds, isolation_level=None, check_same_thread=False)
         try:
             connection.execute("PRAGMA journal_mode = WAL")
             connection.execute("PRAGMA synchronous = FULL")

@@ -79,6 +79,14 @@ class State:
         row = self._db.execute("SELECT value FROM base WHERE name = 'protocols'").fetchone()
         return frozenset(json.loads(row[0])) if row else frozenset()
 
+    def folded(self) -> int:
+        """The place in the ledger up to which the state goes: what arrived later is kept, but not reckoned with yet."""
+        row = self._db.execute("SELECT value FROM base WHERE name = 'folded'").fetchone()
+        return int(row[0]) if row else 0
+
+    def put_folded(self, place: int) -> None:
+        self._db.execute("INSERT OR REPLACE INTO base VALUES ('folded', ?)", [str(place)])
+
     def put_protocols(self, digests: Iterable[str]) -> None:
         self._db.execute("INSERT OR REPLACE INTO base VALUES ('protocols', ?)", [_json(sorted(digests))])
 

@@ -26,6 +26,8 @@ from fieldkit.ledger.fold import standing
 from fieldkit.ledger.store import Ledger
 from fieldkit.register.names import folded, looks
 
+_RECKONED_WITH = "(fate IS NOT NULL OR body IS NULL)"  # or the disk was too full to bring the state up to date
+
 
 class View:
     """One moment of a base. Open it with `Base.view()`; it is good until that block ends."""
@@ -93,7 +95,7 @@ class View:
             "ledger.digest",
             digests,
             order="place",
-            where="kind = 'observation'",
+            where=f"kind = 'observation' AND {_RECKONED_WITH}",
         )
         for row in rows:
             values = json.loads(row["body"])["values"] if row["body"] else {}
@@ -112,7 +114,7 @@ class View:
         """How many observations have each fate."""
         rows = self.rows(
             "SELECT coalesce(fate, 'redacted') AS fate, count(*) AS n FROM ledger LEFT JOIN fate USING (digest)"
-            " WHERE kind = 'observation' GROUP BY 1 ORDER BY 1"
+            f" WHERE kind = 'observation' AND {_RECKONED_WITH} GROUP BY 1 ORDER BY 1"
         )
         return {row["fate"]: row["n"] for row in rows}
 

@@ -58,6 +58,55 @@ def m001_entries(db: Database) -> None:
         db.conn.execute(statement)
 
 
+@ledger()
+def m002_summaries(db: Database) -> None:
+    """What each session holds, by number and sum; one receipt for each batch instead of each entry; how far the state goes.
+
+    `summary` follows from the ledger: `n` entries whose bytes are here, `sum` their digests added up modulo 2^256. It is kept
+    so that a hand-in costs the same however large the ledger is.
+    """
+    db.conn.execute(
+        "CREATE TABLE summary (session TEXT PRIMARY KEY, n INTEGER NOT NULL, sum TEXT NOT NULL) STRICT, WITHOUT ROWID"
+    )
+    put_summaries(db.conn)
+    db.conn.execute("ALTER TABLE receipt RENAME TO receipt_of_entry")
+    db.conn.execute(
+        """
+        CREATE TABLE receipt (
+            first INTEGER PRIMARY KEY, last INTEGER NOT NULL,
+            received_at INTEGER NOT NULL, source TEXT NOT NULL, clock_off_ms INTEGER
+        ) STRICT
+        """
+    )
+    db.conn.execute(
+        """
+        INSERT INTO receipt (first, last, received_at, source)
+        SELECT min(place), max(place), received_at, source FROM (
+            SELECT *, place - row_number() OVER (PARTITION BY received_at, source ORDER BY place) AS batch FROM receipt_of_entry
+        ) GROUP BY received_at, source, batch
+        """
+    )
+    db.conn.execute("DROP TABLE receipt_of_entry")
+    # What is here was folded as it came; from now on the state may follow later than the acknowledgement.
+    db.conn.execute("INSERT INTO base SELECT 'folded', coalesce(max(place), 0) FROM ledger")
+
+
+def put_summaries(connection: sqlite3.Connection) -> None:
+    """Compute all summaries from the ledger."""
+    connection.execute("DELETE FROM summary")
+    found: dict[str, tuple[int, int]] = {}
+    for session, digest in connection.execute("SELECT session, digest FROM ledger WHERE body IS NOT NULL"):
+        n, total = found.get(session, (0, 0))
+        found[session] = n + 1, total + int(digest, 16)
+    rows = [(session, n, written_sum(total)) for session, (n, total) in sorted(found.items())]
+    connection.executemany("INSERT INTO summary VALUES (?, ?, ?)", rows)
+
+
+def written_sum(total: int) -> str:
+    """A sum of digests as it is kept and sent: modulo 2^256, 64 hexadecimal digits."""
+    return f"{total % 2**256:064x}"
+
+
 def is_newer(db: Database) -> bool:
     """Whether a later version took steps that this one does not know."""
     with closing(sqlite3.connect(":memory:")) as nothing:

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 import json
 import sqlite3
+from collections import defaultdict
 from collections.abc import Collection, Iterable, Iterator
 from dataclasses import dataclass
 from datetime import UTC, date, datetime, time
@@ -16,7 +17,7 @@ from datetime import UTC, date, datetime, time
 from fieldkit.ledger.canonical import sha256
 from fieldkit.ledger.entry import Entry
 from fieldkit.ledger.errors import StoreError
-from fieldkit.ledger.migrations import CHANGES_NOTHING
+from fieldkit.ledger.migrations import CHANGES_NOTHING, put_summaries, written_sum
 from fieldkit.ledger.subjects import mentions, subjects
 
 MOST_PARSED = 100_000
@@ -34,6 +35,15 @@ class Appended:
     known: int
 
 
+@dataclass(frozen=True, slots=True)
+class Summary:
+    """What is held of a session, or of several: how many entries, and the sum of their digests. Equal sums, equal sets."""
+
+    n: int
+    sum: str
+    """Modulo 2^256, 64 hexadecimal digits."""
+
+
 class Ledger:
     """The entries of one base, on an open connection. Appends; removes nothing, changes nothing but what `empty` empties."""
 
@@ -43,12 +53,13 @@ class Ledger:
 
     # writing
 
-    def append(self, entries: Iterable[Entry], *, source: str, received_at: int) -> Appended:
+    def append(self, entries: Iterable[Entry], *, source: str, received_at: int, clock_off_ms: int | None = None) -> Appended:
         """Add what is not there yet. Bytes that rotted on the disk are replaced by those that came.
 
         Args:
             source: who handed the entries in: a device, a file, this base.
             received_at: this machine's clock, milliseconds; kept in the receipt, read by no fold.
+            clock_off_ms: by how much the source's clock was ahead of this one, where it told; likewise.
         """
         batch = {entry.digest: entry for entry in entries}
         held = dict(self._db.execute(f"SELECT digest, body FROM ledger WHERE digest IN {_NAMED}", [_json(batch)]))
@@ -64,17 +75,39 @@ class Ledger:
                 f"INSERT INTO {table} ({column}, place) VALUES (?, ?)",
                 [(name, place) for place, entry in placed for name in sorted(named(entry))],
             )
-        self._db.executemany("INSERT INTO receipt VALUES (?, ?, ?)", [(place, received_at, source) for place, _ in placed])
+        if placed:
+            receipt = [placed[0][0], placed[-1][0], received_at, source, clock_off_ms]
+            self._db.execute("INSERT INTO receipt VALUES (?, ?, ?, ?, ?)", receipt)
+        self._add_up(new, 1)
         return Appended(new, len(held))
 
     def empty(self, digests: Collection[str]) -> None:
         """Take the bytes of redacted entries off the disk; their rows stay, so that they are known when offered again."""
         if not digests:
             return
+        going = self.with_digests(digests)
         self._db.execute("PRAGMA secure_delete = ON")  # freed bytes are overwritten, not just forgotten
         self._db.execute(f"UPDATE ledger SET body = NULL WHERE body IS NOT NULL AND digest IN {_NAMED}", [_json(digests)])
+        self._add_up(going, -1)
         for digest in digests:
             self._parsed.pop(digest, None)
+
+    def sum_up(self) -> None:
+        """Compute the summaries anew."""
+        put_summaries(self._db)
+
+    def _add_up(self, entries: Collection[Entry], sign: int) -> None:
+        """Bring the summaries up to date with entries that came, or went."""
+        changed: dict[str, list[int]] = defaultdict(list)
+        for entry in entries:
+            changed[entry.session].append(int(entry.digest, 16))
+        before = self.summaries(changed)
+        after = [
+            (session, old.n + sign * len(digests), written_sum(int(old.sum, 16) + sign * sum(digests)))
+            for session, digests in changed.items()
+            if (old := before.get(session, _NOTHING))
+        ]
+        self._db.executemany("INSERT OR REPLACE INTO summary VALUES (?, ?, ?)", after)
 
     def _mend(self, entries: Collection[Entry]) -> None:
         """Put sound bytes in the place of rotten ones. The trigger rightly forbids it, so it is lifted for these rows alone."""
@@ -98,6 +131,47 @@ class Ledger:
         """The same, without those whose bytes are not theirs any more."""
         rows = self._db.execute(f"{_HERE} ORDER BY place")
         return (_entry(digest, body) for digest, body in rows if sha256(body) == digest)
+
+    def after(self, place: int, most: int = -1) -> list[Entry]:
+        """What arrived after a place, in order of arrival; at most so many."""
+        return list(map(self._entry, self._db.execute(f"{_HERE} AND place > ? ORDER BY place LIMIT ?", [place, most])))
+
+    def lines_after(self, place: int, most: int) -> Iterator[tuple[int, bytes]]:
+        """Place and line, as it travels, of what arrived after a place; of rotten bytes an empty one. Parses nothing."""
+        rows = self._db.execute(
+            "SELECT place, digest, body FROM ledger WHERE body IS NOT NULL AND place > ? ORDER BY place LIMIT ?", [place, most]
+        )
+        for at, digest, body in rows:
+            yield at, b"%s %s\n" % (digest.encode("ascii"), body) if sha256(body) == digest else b""
+
+    def bodies(self, digests: Collection[str]) -> dict[str, bytes | None]:
+        """Of these digests those that are known, with their bytes; None where they were redacted."""
+        return dict(self._db.execute(f"SELECT digest, body FROM ledger WHERE digest IN {_NAMED}", [_json(digests)]))
+
+    def summaries(self, sessions: Collection[str] | None = None) -> dict[str, Summary]:
+        """What is held of each of these sessions, or of all; without those of which nothing is."""
+        sql, named = "SELECT session, n, sum FROM summary", []
+        if sessions is not None:
+            sql, named = f"{sql} WHERE session IN {_NAMED}", [_json(sessions)]
+        return {session: Summary(n, total) for session, n, total in self._db.execute(sql, named) if n}
+
+    def shared_places(self, sessions: Collection[str]) -> set[str]:
+        """Those of these sessions in which a place is taken twice: one device lived two lives."""
+        rows = self._db.execute(
+            f"SELECT DISTINCT session FROM ledger WHERE session IN {_NAMED} GROUP BY session, seq HAVING count(*) > 1",
+            [_json(sessions)],
+        )
+        return {row[0] for row in rows}
+
+    def digests_of(self, sessions: Collection[str]) -> dict[str, set[str]]:
+        """Digests of the entries of each of these sessions whose bytes are here."""
+        found: dict[str, set[str]] = defaultdict(set)
+        rows = self._db.execute(
+            f"SELECT session, digest FROM ledger WHERE body IS NOT NULL AND session IN {_NAMED}", [_json(sessions)]
+        )
+        for session, digest in rows:
+            found[session].add(digest)
+        return dict(found)
 
     def session_ids(self) -> list[str]:
         """Every session of which an entry is here."""
@@ -128,7 +202,10 @@ class Ledger:
     def sessions_received_since(self, day: date) -> list[str]:
         """Sessions of which an entry came in on that day (UTC) or later."""
         since = 1000 * int(datetime.combine(day, time.min, UTC).timestamp())
-        sql = "SELECT DISTINCT session FROM ledger JOIN receipt USING (place) WHERE received_at >= ? ORDER BY session"
+        sql = (
+            "SELECT DISTINCT session FROM ledger JOIN receipt ON place BETWEEN first AND last"
+            " WHERE received_at >= ? ORDER BY session"
+        )
         return [row[0] for row in self._db.execute(sql, [since])]
 
     def rotten(self) -> Iterator[str]:
@@ -168,6 +245,17 @@ def _entry(digest: str, body: bytes) -> Entry:
         replaces=tuple(said["replaces"]),
         values=said["values"],
     )
+
+
+_NOTHING = Summary(0, "0" * 64)
+
+
+def summed(summaries: Iterable[Summary]) -> Summary:
+    """Several sessions taken together."""
+    n = total = 0
+    for one in summaries:
+        n, total = n + one.n, total + int(one.sum, 16)
+    return Summary(n, written_sum(total))
 
 
 def _json(names: Iterable[str]) -> str:

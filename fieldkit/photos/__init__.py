@@ -4,8 +4,21 @@ A photo is evidence, not an observation: what it shows is said by the entry that
 """
 
 from fieldkit.photos.errors import PhotoError
+from fieldkit.photos.incoming import FullError, Incoming, OffsetError, Piece, WrongError
 from fieldkit.photos.look import Looked, look_at
 from fieldkit.photos.small import SIZES, SmallCopies
 from fieldkit.photos.store import PhotoStore
 
-__all__ = ["SIZES", "Looked", "PhotoError", "PhotoStore", "SmallCopies", "look_at"]
+__all__ = [
+    "SIZES",
+    "FullError",
+    "Incoming",
+    "Looked",
+    "OffsetError",
+    "PhotoError",
+    "PhotoStore",
+    "Piece",
+    "SmallCopies",
+    "WrongError",
+    "look_at",
+]

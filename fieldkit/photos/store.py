@@ -23,7 +23,7 @@ from fieldkit.photos.errors import PhotoError
 PIECE = 1024 * 1024
 _PARTIAL = "partial"
 _SHELF = re.compile(r"[0-9a-f]{2}")
-_FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
+FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
 
 class Readable(Protocol):
@@ -64,7 +64,28 @@ class PhotoStore:
         except OSError as error:
             if error is source.error:
                 raise
-            raise _cannot_write(path, error) from error
+            raise cannot_write(path, error) from error
+        return True
+
+    def adopt(self, path: Path, digest: str) -> bool:
+        """Give a file on the same disk, whose bytes were proved and forced to the disk, its place here.
+
+        Returns:
+            True if it is new, False if it was held already; then the file is removed.
+
+        Raises:
+            PhotoError: it could not be moved.
+        """
+        if self.has(digest):
+            path.unlink()
+            return False
+        try:
+            self._make(self.path(digest).parent)
+            path.replace(self.path(digest))
+            for folder in (self.path(digest).parent, path.parent):
+                durable.force_folder(folder)
+        except OSError as error:
+            raise cannot_write(self.path(digest), error) from error
         return True
 
     def has(self, digest: str) -> bool:
@@ -166,7 +187,7 @@ def _digest_of(path: Path) -> str:
         return hashlib.file_digest(file, "sha256").hexdigest()
 
 
-def _cannot_write(path: Path, error: OSError) -> PhotoError:
-    if error.errno in _FULL:
+def cannot_write(path: Path, error: OSError) -> PhotoError:
+    if error.errno in FULL:
         return PhotoError.of("photos.disk_full", folder=str(path.parent.parent))
     return PhotoError.of("photos.cannot_write", file=str(path), why=error.strerror or str(error))

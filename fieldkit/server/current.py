@@ -11,7 +11,7 @@ from fieldkit.server.language import reader
 from fieldkit.server.names import Names
 from fieldkit.server.reach import Reach
 
-BASE, ACCESS, REACH, API = "fieldkit.base", "fieldkit.access", "fieldkit.reach", "fieldkit.api"
+BASE, ACCESS, REACH, API, EXCHANGE = "fieldkit.base", "fieldkit.access", "fieldkit.reach", "fieldkit.api", "fieldkit.exchange"
 """Where an application keeps them, among its `extensions`."""
 
 

@@ -11,14 +11,15 @@ from werkzeug.exceptions import HTTPException
 from fieldkit import __version__
 from fieldkit.access import Access
 from fieldkit.base import Base
-from fieldkit.server.api import hello, pair, register
+from fieldkit.exchange import Exchange
+from fieldkit.server.api import exchange, hello, pair, register
 from fieldkit.server.api.door import guard
 from fieldkit.server.api.origins import share_with_own_pages
 from fieldkit.server.api.problems import ProblemSchema, tell_problems, told_of_http
-from fieldkit.server.current import ACCESS, BASE
+from fieldkit.server.current import ACCESS, BASE, EXCHANGE
 
 PREFIX = "/api/v1"
-BLUEPRINTS = (hello.routes, pair.routes, register.routes)
+BLUEPRINTS = (hello.routes, pair.routes, register.routes, exchange.routes)
 
 
 class _Api(Api):  # type: ignore[misc]  # flask-smorest has no types
@@ -44,7 +45,8 @@ def create_api(base: Base, access: Access) -> Flask:
         },
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]  # answers stand in the order of docs/exchange.md
-    app.extensions.update({BASE: base, ACCESS: access, register.SNAPSHOTS: register.Snapshots()})
+    extensions = {BASE: base, ACCESS: access, EXCHANGE: Exchange(base), register.SNAPSHOTS: register.Snapshots()}
+    app.extensions.update(extensions)
     logging.getLogger("webargs").setLevel(logging.WARNING)
     share_with_own_pages(app)
     guard(app)

@@ -9,6 +9,7 @@ from flask_smorest import Blueprint
 from marshmallow import Schema, fields
 
 from fieldkit import __version__
+from fieldkit.exchange import MOST_BYTES, MOST_LINES, MOST_PHOTO_BYTES, PIECE
 from fieldkit.ledger.entry import VERSION as ENTRY
 from fieldkit.server.api.door import admits
 from fieldkit.server.current import current_base
@@ -16,10 +17,6 @@ from fieldkit.server.current import current_base
 routes = Blueprint("hello", __name__, description="Who is there")
 
 WIRE = 1
-MOST_LINES = 500
-MOST_BYTES = 1024 * 1024
-MOST_PIECE_BYTES = 1024 * 1024
-MOST_PHOTO_BYTES = 64 * 1024 * 1024
 
 
 class LimitsSchema(Schema):
@@ -54,5 +51,5 @@ def hello() -> dict[str, Any]:
         "programme": base.programme,
         "programme_name": base.programme_name,
         "time": time.time_ns() // 1_000_000,
-        "limits": {"lines": MOST_LINES, "bytes": MOST_BYTES, "piece": MOST_PIECE_BYTES, "photo": MOST_PHOTO_BYTES},
+        "limits": {"lines": MOST_LINES, "bytes": MOST_BYTES, "piece": PIECE, "photo": MOST_PHOTO_BYTES},
     }

@@ -76,6 +76,9 @@ _STATUS_OF_STORE: Mapping[str, HTTPStatus] = {
     "photos.disk_full": HTTPStatus.INSUFFICIENT_STORAGE,
     "base.busy": HTTPStatus.SERVICE_UNAVAILABLE,
 }
+_STATUS_OF_SIZE: Mapping[str, HTTPStatus] = dict.fromkeys(
+    ("exchange.too_much", "photos.too_large"), HTTPStatus.REQUEST_ENTITY_TOO_LARGE
+)
 _STATUS_OF_ACCESS: Mapping[str, HTTPStatus] = {
     "access.wrong_code": HTTPStatus.FORBIDDEN,
     "access.no_device_name": HTTPStatus.UNPROCESSABLE_ENTITY,
@@ -90,7 +93,7 @@ _SENTENCES: Mapping[int, str] = {
 
 
 def tell_problems(app: Flask) -> None:
-    app.register_error_handler(FieldkitError, _told_of_ours)
+    app.register_error_handler(FieldkitError, told_of_ours)
     app.register_error_handler(Exception, _told_of_unforeseen)
 
 
@@ -106,7 +109,7 @@ def told_of_http(error: HTTPException) -> Response:
     return response
 
 
-def _told_of_ours(error: FieldkitError) -> Response:
+def told_of_ours(error: FieldkitError) -> Response:
     if _status(error) == HTTPStatus.INTERNAL_SERVER_ERROR:
         current_app.logger.error("This went wrong while answering a device:", exc_info=error)
     response = _answer(_status(error), error.faults[0], "\n".join(error.texts(reader().language)))
@@ -127,12 +130,16 @@ def _status(error: FieldkitError) -> int:
         return HTTPStatus.TOO_MANY_REQUESTS
     if isinstance(error, AccessError):
         return _STATUS_OF_ACCESS.get(key, HTTPStatus.INTERNAL_SERVER_ERROR)
+    if key in _STATUS_OF_SIZE:
+        return _STATUS_OF_SIZE[key]
     if isinstance(error, StoreError) or key in _STATUS_OF_STORE:
         return _STATUS_OF_STORE.get(key, HTTPStatus.INTERNAL_SERVER_ERROR)
     return HTTPStatus.BAD_REQUEST
 
 
 def _told_of_unforeseen(error: Exception) -> Response:
+    if isinstance(error, RecursionError):  # JSON that is nested without end
+        return _answer(HTTPStatus.BAD_REQUEST, Fault("api.asked_wrongly"))
     current_app.logger.error("This went wrong while answering a device:", exc_info=error)
     return _answer(500, Fault("api.ours"))
 
