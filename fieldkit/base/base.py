@@ -168,7 +168,13 @@ class Base:
 
     @contextmanager
     def held_open(self) -> Iterator[None]:
-        """While the block lasts, writes are quicker: for who serves. Others may write to the same base all the same."""
+        """While the block lasts, nobody else holds the base open so, and writes are quicker: for who serves it.
+
+        Commands may read and write beside it all the same: every write is alone.
+
+        Raises:
+            BaseError: another process holds it open.
+        """
         with self._database.held():
             yield
 
@@ -277,7 +283,11 @@ class Base:
 
         Changes nothing. Returns what is wrong.
         """
-        faults = [*self.photos.check(), *self.protocols.check()]
+        return [*self.photos.check(), *self.protocols.check(), *self.check_ledger()]
+
+    def check_ledger(self) -> list[Fault]:
+        """The same without reading the photos again."""
+        faults: list[Fault] = []
         with self._database.writing() as connection:
             ledger, state = Ledger(connection), State(connection)
             problems = [why for (why,) in connection.execute("PRAGMA integrity_check") if why != "ok"]
@@ -287,6 +297,15 @@ class Base:
                 faults.append(Fault("base.state_differs"))
             connection.execute("ROLLBACK")
         return faults + rotten
+
+    def rebuild(self) -> None:
+        """Throw away everything that follows from the ledger, and compute it anew."""
+        with self._database.writing() as connection:
+            make_anew(connection)
+            ledger, state = Ledger(connection), State(connection)
+            ledger.sum_up()
+            Keeper(ledger, state, self.protocol).from_nothing()
+            state.put_folded(ledger.newest_place)
 
     def _differs(self, ledger: Ledger, state: State) -> bool:
         Keeper(ledger, state, self.protocol).take_in(ledger.after(state.folded()))

@@ -18,6 +18,7 @@ from pathlib import Path
 from filelock import FileLock, Timeout
 from sqlite_utils import Database
 
+from fieldkit import durable
 from fieldkit.base.errors import BaseError
 from fieldkit.base.tables import make_anew
 from fieldkit.errors import FieldkitError
@@ -41,6 +42,15 @@ _MEANINGS: Mapping[int, tuple[type[FieldkitError], str]] = {
     sqlite3.SQLITE_NOTADB: (StoreError, "base.no_database"),
     sqlite3.SQLITE_CORRUPT: (StoreError, "base.damaged"),
 }
+
+
+def has_wal_reset_race(version: tuple[int, ...]) -> bool:
+    """Whether a version of SQLite can corrupt a file that two connections write or checkpoint at once. Here they never do.
+
+    Source: https://sqlite.org/wal.html, "The WAL-reset bug": 3.7.0 to 3.51.2; cured in 3.51.3, and in 3.44.6 and 3.50.7.
+    """
+    cured = version >= (3, 51, 3) or (3, 50, 7) <= version < (3, 51) or (3, 44, 6) <= version < (3, 45)
+    return version >= (3, 7) and not cured
 
 
 class BaseDatabase:
@@ -86,8 +96,21 @@ class BaseDatabase:
             about = dict(connection.execute("SELECT name, value FROM base"))
         if is_older:
             with self._locked() as connection:
+                self._copy_before_change(connection)
                 ledger_migrations.apply(Database(connection))
         return about
+
+    def _copy_before_change(self, connection: sqlite3.Connection) -> None:
+        """Keep the database as it is, beside itself, before a new version of fieldkit changes its form."""
+        step = ledger_migrations.pending(Database(connection))[0].name
+        copy, partial = self._folder / f"{FILE}.before-{step}", self._folder / f".{FILE}.before-{step}.part"
+        partial.unlink(missing_ok=True)
+        with closing(sqlite3.connect(partial)) as target:
+            connection.backup(target)
+        with partial.open("rb+") as file:
+            durable.force(file)
+        partial.replace(copy)
+        durable.force_folder(self._folder)
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
@@ -134,14 +157,24 @@ class BaseDatabase:
 
         To open one, and to empty the log when the last is closed, costs more than to write what a phone hands in.
         """
-        with _meaning(self._folder), self.alone():
-            self._held = self._open()
+        with self._only_holder(), _meaning(self._folder):
+            with self.alone():
+                self._held = self._open()
+            try:
+                yield
+            finally:
+                with self.alone():
+                    held, self._held = self._held, None
+                    held.close()
+
+    @contextmanager
+    def _only_holder(self) -> Iterator[None]:
+        lock = FileLock(self._folder / "serving.lock", timeout=0)
         try:
-            yield
-        finally:
-            with _meaning(self._folder), self.alone():
-                held, self._held = self._held, None
-                held.close()
+            with lock:
+                yield
+        except Timeout as error:
+            raise BaseError.of("base.served_already", folder=str(self._folder)) from error
 
     @contextmanager
     def _locked(self) -> Iterator[sqlite3.Connection]:

@@ -7,17 +7,21 @@ from typing import Any
 
 import click
 
-from fieldkit.base import Base, View
+from fieldkit.base import Base, View, has_wal_reset_race
 from fieldkit.cli.command import DONE, WRONG, Command, as_json
 from fieldkit.cli.shown import at_work, print_json
 from fieldkit.cli.words import LANGUAGE, number, say
 
 
 @click.command("check", cls=Command, help=say("cli.help_check"))
+@click.option("--rebuild", is_flag=True, help=say("cli.help_rebuild"))
 @as_json
 @click.pass_context
-def command(context: click.Context, as_json: bool) -> None:
+def command(context: click.Context, as_json: bool, rebuild: bool) -> None:
     base = Base(context.obj)
+    if rebuild:
+        with at_work(say("cli.checking")):
+            base.rebuild()
     with at_work(say("cli.checking")):
         faults = [fault.text(LANGUAGE) for fault in base.check()]
     with base.view() as view:
@@ -36,6 +40,7 @@ def _counted(view: View) -> dict[str, Any]:
         "observations": view.fates(),
         "state": view.digest(),
         "sqlite": sqlite3.sqlite_version,
+        "wal_reset_race": has_wal_reset_race(sqlite3.sqlite_version_info),
     }
 
 
@@ -51,5 +56,6 @@ def _tell(found: dict[str, Any]) -> None:
             click.echo(f"  {number(n):>10}  {name}")
     click.echo(say("cli.sum", digest=found["sum"]))
     click.echo(say("cli.state", digest=found["state"]))
+    click.echo(say("cli.sqlite_race" if found["wal_reset_race"] else "cli.sqlite", version=found["sqlite"]))
     for line in found["faults"] or [say("cli.nothing_wrong")]:
         click.echo(line)

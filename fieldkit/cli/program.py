@@ -34,6 +34,8 @@ MODULES = {
     "effort": "effort",
     "agreement": "agreement",
     "check": "check",
+    "backup": "backup",
+    "restore": "restore",
     "serve": "serve",
     "pair": "pair",
     "devices": "devices",

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Callable, Collection, Iterable, Iterator, Mapping, Sequence
 from contextlib import contextmanager
 from typing import Any, TypeVar
 
@@ -65,6 +65,14 @@ def at_work(text: str) -> Iterator[None]:
     with _progress() as progress:
         progress.add_task(text, total=None)
         yield
+
+
+@contextmanager
+def counted_at_work(text: str) -> Iterator[Callable[[int, int], None]]:
+    """A bar that moves as it is told how much of how much is done."""
+    with _progress() as progress:
+        task = progress.add_task(text, total=None)
+        yield lambda done, of: progress.update(task, completed=done, total=of)
 
 
 def each_at_work(items: Sequence[Item], text: str) -> Iterable[Item]:

@@ -7,6 +7,7 @@ from jinja2 import StrictUndefined
 from werkzeug.middleware.dispatcher import DispatcherMiddleware
 
 from fieldkit.access import Access
+from fieldkit.backup import newest_days_old
 from fieldkit.base import Base
 from fieldkit.server.api.app import PREFIX, create_api
 from fieldkit.server.current import ACCESS, API, BASE
@@ -26,7 +27,7 @@ def create_app(base: Base, access: Access | None = None) -> Flask:
     app.jinja_env.undefined = StrictUndefined
     app.jinja_env.trim_blocks = app.jinja_env.lstrip_blocks = True
     app.extensions.update({BASE: base, ACCESS: access})
-    app.context_processor(lambda: {"programme": base.programme_name})
+    app.context_processor(lambda: {"programme": base.programme_name, "backup_days_old": lambda: newest_days_old(base.folder)})
     guard(app)
     admit(app)
     speak(app)
