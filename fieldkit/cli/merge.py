@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import socket
 from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
@@ -11,26 +12,70 @@ import click
 
 from fieldkit.base import Base, Merged, is_base, merge_base
 from fieldkit.cli.command import DONE, WRONG, Command, as_json
-from fieldkit.cli.shown import each_at_work, print_json, print_table, table
+from fieldkit.cli.shown import counted_at_work, each_at_work, print_json, print_table, table
 from fieldkit.cli.words import LANGUAGE, number, say
 from fieldkit.errors import Fault, FieldkitError
+from fieldkit.exchange import fetched, meet, reached
 from fieldkit.photos import PhotoError, look_at
+
+_NAME_LENGTH = 60
 
 
 @click.command("merge", cls=Command, help=say("cli.help_merge"))
 @click.argument("sources", nargs=-1, required=True, metavar=say("cli.metavar_sources"))
+@click.option("--code", metavar=say("cli.metavar_code"), help=say("cli.help_code"))
+@click.option("--fingerprint", metavar=say("cli.metavar_fingerprint"), help=say("cli.help_fingerprint"))
+@click.option("--full", is_flag=True, help=say("cli.help_full"))
 @as_json
 @click.pass_context
-def command(context: click.Context, sources: Sequence[str], as_json: bool) -> None:
+def command(
+    context: click.Context, sources: Sequence[str], code: str | None, fingerprint: str | None, full: bool, as_json: bool
+) -> None:
     base = Base(context.obj)
-    found = list(_carried_by(sources))
+    addresses = [source for source in sources if source.startswith("https://")]
+    found = list(_carried_by(source for source in sources if source not in addresses))
     merged = [_taken_in(base, source) for source in each_at_work(found, say("cli.merging"))]
+    merged += [_met(base, address, code, fingerprint, full=full) for address in addresses]
     if as_json:
         print_json([_as_json(one) for one in merged])
     else:
         for one in merged:
             tell_merged(base, one, by_session=True)
     context.exit(WRONG if any(one.faults for one in merged) else DONE)
+
+
+def _met(base: Base, address: str, code: str | None, fingerprint: str | None, *, full: bool) -> Merged:
+    """Exchange everything with a base on the network. What it was given is told at once, what it gave as of a file."""
+    try:
+        wire, known = reached(
+            base.folder,
+            address,
+            code=code,
+            name=socket.gethostname()[:_NAME_LENGTH] or base.programme_name[:_NAME_LENGTH],
+            is_right=lambda shown: _is_right(shown, fingerprint),
+        )
+        try:
+            with counted_at_work(say("cli.meeting")) as told:
+                met = meet(base, wire, address=address, after=known.after, full=full, told=told)
+        finally:
+            wire.close()
+        fetched(base.folder, known, met.after)
+    except FieldkitError as error:
+        return Merged(address, 0, 0, {}, {}, 0, error.faults)
+    click.echo(say("cli.gave", address=address, n=met.gave.entries, content=met.gave.photos), err=True)
+    refused = [Fault("exchange.they_refused", {"digest": digest, "why": why}) for digest, why in met.gave.refused]
+    return replace(met.took, faults=(*met.took.faults, *refused))
+
+
+def _is_right(shown: str, given: str | None) -> bool:
+    """Whether the fingerprint that came over the network is the one that stands on the other base's page."""
+    if given is not None:
+        return _digits(given) == _digits(shown)
+    return click.confirm(say("cli.compare_fingerprint", fingerprint=shown), err=True)
+
+
+def _digits(fingerprint: str) -> str:
+    return "".join(letter for letter in fingerprint.upper() if letter.isalnum())
 
 
 def tell_merged(base: Base, merged: Merged, *, by_session: bool) -> None:

@@ -7,6 +7,8 @@ the other says it holds on its disk. `docs/exchange.md` is the contract.
 from fieldkit.exchange.door import Peer, Refused
 from fieldkit.exchange.errors import ExchangeError
 from fieldkit.exchange.exchange import MOST_BYTES, MOST_LINES, MOST_PHOTO_BYTES, PIECE, Compared, Exchange, Lack, Taken
+from fieldkit.exchange.known_bases import KnownBase, fetched, known_bases, reached
+from fieldkit.exchange.meeting import Met, meet
 
 __all__ = [
     "MOST_BYTES",
@@ -16,8 +18,14 @@ __all__ = [
     "Compared",
     "Exchange",
     "ExchangeError",
+    "KnownBase",
     "Lack",
+    "Met",
     "Peer",
     "Refused",
     "Taken",
+    "fetched",
+    "known_bases",
+    "meet",
+    "reached",
 ]

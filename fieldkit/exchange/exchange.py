@@ -10,6 +10,7 @@ from collections import defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
+from typing import BinaryIO
 
 from fieldkit.base import Base
 from fieldkit.exchange.door import Peer, Refused, judged, split
@@ -185,6 +186,15 @@ class Exchange:
         if is_redacted:  # an old phone offers it again: it is done with it, and we keep nothing
             return piece.offset + _pass_over(piece)
         return self.incoming.take(peer.device, digest, piece, self._keep)
+
+    def keep_file(self, stream: BinaryIO, digest: str) -> bool:
+        """Put the bytes of a photo or protocol file, which are proved, where they belong. Returns whether they are new."""
+        body = stream.read(_MOST_TEXT_BYTES + 1)
+        if len(body) <= _MOST_TEXT_BYTES and _is_text(body):
+            self.base.keep_protocol(body)
+            return True
+        stream.seek(0)
+        return self.base.keep_photo(stream, digest)
 
     def _keep(self, path: Path, digest: str) -> None:
         """Put a complete file where it belongs, told by its bytes: no photo is a text."""

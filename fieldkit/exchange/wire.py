@@ -5,7 +5,6 @@ An edge with several fillings: `Https` here, the application itself in tests.
 
 from __future__ import annotations
 
-import hashlib
 import json
 import ssl
 from collections.abc import Mapping
@@ -115,8 +114,3 @@ def asked(wire: Wire, method: str, path: str, said: Any = None) -> Any:
 def refusal(answer: Answer) -> ExchangeError:
     """An answer that tells of a problem, as an error."""
     return ExchangeError.of("exchange.refused", status=answer.status, why=answer.detail)
-
-
-def fingerprint(certificate_der: bytes) -> str:
-    """The SHA-256 of a certificate, as people compare it: pairs of digits in capital letters."""
-    return hashlib.sha256(certificate_der).hexdigest().upper()

@@ -271,6 +271,10 @@ def test_a_database_in_an_older_form_is_kept_as_it_was_before_it_is_changed(base
     with again.glance() as view:
         rows = view.rows("SELECT first, last, received_at FROM receipt ORDER BY first")
         n = view.ledger.newest_place
-        assert [row["last"] - row["first"] + 1 for row in rows] == [3, *[4] * ((n - 3) // 4), *([(n - 3) % 4] * ((n - 3) % 4 > 0))]
+        assert [row["last"] - row["first"] + 1 for row in rows] == [
+            3,
+            *[4] * ((n - 3) // 4),
+            *([(n - 3) % 4] * ((n - 3) % 4 > 0)),
+        ]
         assert sum(one.n for one in view.ledger.summaries().values()) == len(held(again))
     assert again.check() == []

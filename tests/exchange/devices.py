@@ -54,9 +54,11 @@ class Way:
         announced = {"CONTENT_LENGTH": str(len(body))}
         answer = client.open(f"{API}/{path}", method=method, headers=given, data=sent, environ_overrides=announced)
         self.asked.append((method, path, answer.status_code))
+        read = answer.data
+        answer.close()
         if len(sent) < len(body) or self.lose_answer(len(self.asked)):
             raise ExchangeError.of("exchange.no_way", address="test", why="cut")
-        return Answer(answer.status_code, {name.lower(): value for name, value in answer.headers.items()}, answer.data)
+        return Answer(answer.status_code, {name.lower(): value for name, value in answer.headers.items()}, read)
 
 
 class Phone:

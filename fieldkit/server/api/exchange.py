@@ -20,9 +20,9 @@ from fieldkit.exchange import MOST_BYTES, PIECE, Exchange, Peer
 from fieldkit.ledger import is_digest, is_id
 from fieldkit.ledger.store import Summary
 from fieldkit.photos import SIZES, OffsetError, Piece, WrongError
-from fieldkit.server.api.door import admits, current_access
+from fieldkit.server.api.door import admits
 from fieldkit.server.api.problems import ApiError, NotFittingError, NotHereError, OutOfStepError, told_of_ours
-from fieldkit.server.current import EXCHANGE
+from fieldkit.server.current import EXCHANGE, current_access, current_base
 from fieldkit.server.language import reader
 
 routes = Blueprint("exchange", __name__, description="Handing in")
@@ -131,6 +131,21 @@ class AfterSchema(Schema):
 
 class PhotoQuerySchema(Schema):
     small = fields.Boolean(load_default=False, metadata={"description": "A small copy"})
+
+
+class AuthoritySchema(Schema):
+    certificate = fields.String(required=True, metadata={"description": "PEM"})
+
+
+@routes.route("/authority", methods=["GET"])
+@routes.response(200, AuthoritySchema)
+@admits()
+def authority() -> dict[str, str]:
+    """By which certificate this base is known again. Whoever asks compares its fingerprint with what the base's page shows."""
+    try:
+        return {"certificate": (current_base().folder / "authority" / "authority.crt").read_text("ascii")}
+    except FileNotFoundError as error:
+        raise NotHereError.of("exchange.no_authority") from error
 
 
 # entries
