@@ -11,6 +11,7 @@ import errno
 import hashlib
 import re
 import secrets
+import time
 from collections.abc import Iterator
 from pathlib import Path
 from typing import BinaryIO, Protocol
@@ -22,6 +23,7 @@ from fieldkit.photos.errors import PhotoError
 
 PIECE = 1024 * 1024
 _PARTIAL = "partial"
+_PARTIAL_LIFE_SECONDS = 24 * 60 * 60
 _SHELF = re.compile(r"[0-9a-f]{2}")
 FULL = {errno.ENOSPC, errno.EDQUOT, errno.EFBIG}
 
@@ -135,8 +137,9 @@ class PhotoStore:
                 yield Fault("photos.rotten", {"file": str(path), "true": true})
 
     def sweep(self) -> int:
-        """Remove the partials that killed writers left, and say how many. Only while nothing else writes here (at start)."""
-        partials = sorted((self.folder / _PARTIAL).glob("*"))
+        """Remove the partials that killed writers left a day ago or longer, and say how many. (Who writes may still be at it.)"""
+        oldest = time.time() - _PARTIAL_LIFE_SECONDS
+        partials = [path for path in sorted((self.folder / _PARTIAL).glob("*")) if path.stat().st_mtime < oldest]
         for partial in partials:
             partial.unlink()
         return len(partials)

@@ -24,6 +24,7 @@ from fieldkit.server.current import REACH
 from fieldkit.server.errors import ServerError
 from fieldkit.server.listening import ROUND_SECONDS, STOP_SECONDS, Application, Listening
 from fieldkit.server.reach import Reach, Wifi
+from fieldkit.server.tended import tended
 from fieldkit.server.tls import Vouching
 from fieldkit.server.trust import create_trust_app
 
@@ -60,10 +61,9 @@ def serve(
 
     Raises:
         ServerError: another program listens on `port` already, or we may not.
+        BaseError: another fieldkit serves this base.
     """
-    for store in (base.photos, base.protocols):
-        store.sweep()
-    with _told_to_end() as ended:
+    with tended(base), _told_to_end() as ended:
         at_work: list[Listening] = []
         pages = create_app(base, Access(base.folder))
         reach = _to_network(base, pages, port, network, at_work) if network else None

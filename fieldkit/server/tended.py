@@ -26,6 +26,8 @@ def tended(base: Base) -> Iterator[None]:
     """
     with base.held_open(), Evening(base), _Following(base):
         Incoming(base.folder / "incoming").sweep()
+        for store in (base.photos, base.protocols):
+            store.sweep()
         yield
 
 
