@@ -11,6 +11,7 @@ from __future__ import annotations
 
 import errno
 import sqlite3
+import threading
 from collections.abc import Iterator, Mapping
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -61,7 +62,7 @@ class BaseDatabase:
         self._folder = folder
         self._patience_seconds = patience_seconds
         self._path = folder / FILE
-        self._lock = FileLock(folder / "write.lock", timeout=patience_seconds, poll_interval=_LOOK_EVERY)
+        self._mine = threading.local()
         self._held: sqlite3.Connection | None = None
 
     @property
@@ -139,9 +140,13 @@ class BaseDatabase:
 
     @contextmanager
     def alone(self) -> Iterator[None]:
-        """Nobody else writes while the block lasts. Whoever has it may ask for it again."""
+        """Nobody else writes while the block lasts, in this process or another. Whoever has it may ask for it again."""
+        if getattr(self._mine, "is_alone", False):
+            yield
+            return
+        lock = FileLock(self._folder / "write.lock", timeout=self._patience_seconds, poll_interval=_LOOK_EVERY)
         try:
-            acquired = self._lock.acquire()
+            acquired = lock.acquire()
         except Timeout as error:
             raise StoreError.of("base.busy", folder=str(self._folder)) from error
         except OSError as error:
@@ -149,7 +154,11 @@ class BaseDatabase:
             kind, key = (StoreError, "base.disk_full") if full else (BaseError, "base.may_not")
             raise kind.of(key, folder=str(self._folder), why=error.strerror or str(error)) from error
         with acquired:
-            yield
+            self._mine.is_alone = True
+            try:
+                yield
+            finally:
+                self._mine.is_alone = False
 
     @contextmanager
     def held(self) -> Iterator[None]:

@@ -57,6 +57,11 @@ def judged(line: bytes, peer: Peer) -> Entry | Refused:
     digest, body = split(line)
     if digest is None:
         return Refused(sha256(line), Fault("exchange.no_line"))
+    return entry_of(digest, body, peer)
+
+
+def entry_of(digest: str, body: bytes, peer: Peer) -> Entry | Refused:
+    """The same of a line that was split."""
     try:
         entry = read(body)
     except EntryError as error:

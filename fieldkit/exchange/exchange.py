@@ -13,7 +13,7 @@ from pathlib import Path
 from typing import BinaryIO
 
 from fieldkit.base import Base
-from fieldkit.exchange.door import Peer, Refused, judged, split
+from fieldkit.exchange.door import Peer, Refused, entry_of, judged, split
 from fieldkit.exchange.errors import ExchangeError
 from fieldkit.ledger import Entry
 from fieldkit.ledger.migrations import written_sum
@@ -116,7 +116,7 @@ class Exchange:
         for line, digest, body in said:
             if digest in known and known[digest] in (None, body):
                 held.add(digest)
-            elif isinstance(found := judged(line, peer), Entry):
+            elif isinstance(found := entry_of(digest, body, peer) if digest else judged(line, peer), Entry):
                 entries.append(found)  # of a known one the bytes here rotted: these take their place
             else:
                 refused.append(found)

@@ -13,6 +13,7 @@ import json
 import re
 from collections.abc import Collection
 from functools import lru_cache
+from itertools import pairwise
 from typing import Any, NoReturn
 
 from fieldkit.ledger.errors import EntryError
@@ -21,6 +22,7 @@ MAX_DEPTH = 8
 MAX_INTEGER = 2**53 - 1  # the largest integer that a double, and so JavaScript, holds exactly
 _INTEGER_DIGITS = len(str(-MAX_INTEGER))
 _KEY = re.compile(r"[a-z][a-z0-9_]*")
+_NOT_PLAIN = re.compile(rb"[ \t\r\n]|-0")
 _ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 
 
@@ -54,8 +56,7 @@ def parse(body: bytes) -> Any:
         raise EntryError.of("ledger.not_json", position=end)
     if body.count(b"{") + body.count(b"[") > MAX_DEPTH:  # fewer brackets cannot be too deep; the decoder saw to all else
         _check(value, 1)
-    again = _dump(value)
-    if again != body:
+    if not _is_plain(body, value) and (again := _dump(value)) != body:
         raise EntryError.of("ledger.not_canonical", position=_first_difference(again, body))
     return value
 
@@ -70,6 +71,33 @@ def _dump(value: Any) -> bytes:
         return _ENCODER.encode(value).encode("utf-8")
     except UnicodeEncodeError as error:
         raise EntryError.of("ledger.lone_surrogate", position=error.start) from error
+
+
+def _is_plain(body: bytes, value: Any) -> bool:
+    """Whether JSON that was decoded into this value is plainly canonical: no escapes, no blanks between parts, keys in order.
+
+    Most entries are; what is not plain must be written out again to be compared, which costs as much as reading it did. (Every
+    whole number has one form, but for -0.)
+    """
+    if b"\\" in body:
+        return False
+    between = b"".join(body.split(b'"')[::2])  # what stands in no text
+    return _NOT_PLAIN.search(between) is None and _is_in_order(value)
+
+
+def _is_in_order(value: Any) -> bool:
+    if isinstance(value, dict):
+        if not _are_sorted(tuple(value)):
+            return False
+        value = value.values()
+    elif not isinstance(value, list):
+        return True
+    return all(_is_in_order(inner) for inner in value if isinstance(inner, (dict, list)))
+
+
+@lru_cache(maxsize=1024)  # entries of one kind have the same keys in the same order
+def _are_sorted(keys: tuple[str, ...]) -> bool:
+    return all(one < other for one, other in pairwise(keys))
 
 
 def _check(value: Any, depth: int) -> None:
@@ -105,8 +133,13 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
         names = [name for name, _ in pairs]
         twice = next(name for name in names if names.count(name) > 1)
         raise EntryError.of("ledger.key_twice", name=twice[:40])
-    _check_keys(found)
+    _check_all(tuple(found))
     return found
+
+
+@lru_cache(maxsize=1024)
+def _check_all(keys: tuple[str, ...]) -> None:
+    _check_keys(keys)
 
 
 def _whole(text: str) -> int:

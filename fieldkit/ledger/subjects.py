@@ -20,8 +20,9 @@ _THINGS = {
 
 def subjects(entry: Entry) -> frozenset[str]:
     """Names of the plots, corals and rows, and of the registered thing, that the entry speaks of, as it calls them."""
+    values = entry.values
     names: Iterable[str] = _THINGS.get(entry.kind, (entry.kind,))
-    return frozenset(value for name in names if isinstance(value := entry.values.get(name), str))
+    return frozenset([value for name in names if isinstance(value := values.get(name), str)])
 
 
 def mentions(entry: Entry) -> frozenset[str]:

@@ -137,7 +137,7 @@ class PhotoStore:
                 yield Fault("photos.rotten", {"file": str(path), "true": true})
 
     def sweep(self) -> int:
-        """Remove the partials that killed writers left a day ago or longer, and say how many. (Who writes may still be at it.)"""
+        """Remove the partials that killed writers left a day ago or longer, and say how many. (Others may be writing now.)"""
         oldest = time.time() - _PARTIAL_LIFE_SECONDS
         partials = [path for path in sorted((self.folder / _PARTIAL).glob("*")) if path.stat().st_mtime < oldest]
         for partial in partials:

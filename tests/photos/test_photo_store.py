@@ -222,8 +222,12 @@ def test_a_killed_writer_loses_nothing_that_it_acknowledged_and_leaves_no_half_p
 
 def test_what_a_killed_writer_left_is_swept_away_and_nothing_else(store: PhotoStore) -> None:
     put(store)
-    (store.folder / "partial" / f"{DIGEST}.0badcafe").write_bytes(REEF[:50])
-    assert (store.sweep(), store.sweep()) == (1, 0)
+    left, fresh = (store.folder / "partial" / f"{DIGEST}.{noise}" for noise in ("0badcafe", "0fee1bad"))
+    for partial in (left, fresh):
+        partial.write_bytes(REEF[:50])
+    two_days_ago = time.time() - 2 * 24 * 60 * 60
+    os.utime(left, (two_days_ago, two_days_ago))
+    assert (store.sweep(), store.sweep(), fresh.exists()) == (1, 0, True)
     assert (list(store.digests()), list(store.check())) == ([DIGEST], [])
 
 
