@@ -186,10 +186,14 @@ def test_a_field_that_the_protocol_does_not_know_is_kept_and_asked_about(reef: P
     assert (asked["kind"], "colour" in asked["why"]) == ("value", True)
 
 
-@pytest.mark.parametrize("source", ["nowhere.zip", "https://base.local:8440"])
-def test_a_source_that_is_not_there_is_used_wrongly(reef: Path, source: str) -> None:
-    told = typed(reef, "merge", source)
-    assert (told.code, source in told.err) == (2, True)
+def test_a_source_that_is_not_there_is_used_wrongly(reef: Path) -> None:
+    told = typed(reef, "merge", "nowhere.zip")
+    assert (told.code, "nowhere.zip" in told.err) == (2, True)
+
+
+def test_a_base_that_cannot_be_reached_is_named_and_holds_up_no_other(reef: Path) -> None:
+    told = typed(reef, "merge", "https://127.0.0.1:1", "--code", "7K3M-Q2XP")
+    assert told.code == 1 and "https://127.0.0.1:1 cannot be reached" in told.out
 
 
 def test_an_empty_folder_is_used_wrongly(reef: Path, tmp_path: Path) -> None:

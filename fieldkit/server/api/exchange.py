@@ -29,8 +29,8 @@ routes = Blueprint("exchange", __name__, description="Handing in")
 
 PARTIAL = "application/partial-upload"  # draft-ietf-httpbis-resumable-upload
 MOST_SESSIONS = 20_000
-MOST_DIGESTS = 100_000
-_MOST_LIST_BYTES = 8 * 1024 * 1024  # 100,000 digests, or what a million entries come to by session
+MOST_DIGESTS = 30_000
+_MOST_LIST_BYTES = 2 * 1024 * 1024  # 30,000 digests, or 18,000 sessions: more than a device or a group of sessions holds
 _MOST_MS = 2**53 - 1
 _READ = 64 * 1024
 _COUNT_DIGITS = 15
