@@ -296,6 +296,8 @@ class _Body:
                 some = request.stream.read(min(_READ, self.missing))
             except (ClientDisconnected, OSError):
                 return
+            if not some:  # the server below gives nothing, and says nothing, where the sender is gone
+                return
             self.missing -= len(some)
             yield some
 
