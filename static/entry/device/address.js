@@ -15,6 +15,7 @@ export function originOf(typed) {
   const [letters, port = PORT] = typed.split(":");
   const code = letters.toUpperCase().replace(/[\s-]/g, "");
   const text = CODE.test(code) ? `${hostOf(code)}:${port}` : typed.trim();
+  if (/\s/.test(text)) throw new DeviceError("no_address", { typed });
   try {
     const url = new URL(/^https?:\/\//i.test(text) ? text : `https://${text}`);
     if (!url.port && url.origin !== location.origin) url.port = PORT;

@@ -7,7 +7,7 @@ import { sha256, sumOf } from "./digest.js";
 import { line } from "./entry.js";
 import { DeviceError } from "./errors.js";
 import { goneFrom } from "./sealing.js";
-import { placesOf } from "./slates.js";
+import { digestsOf } from "./slates.js";
 import { Wire } from "./wire.js";
 
 // The wire's limits (docs/exchange.md).
@@ -200,11 +200,10 @@ export class HandIn {
   #held() {
     return this.#notes.read(["session", "entry", "moved"], async (tx) => {
       const moved = new Set(await tx.objectStore("moved").getAllKeys());
-      const held = new Map();
-      for (const { session, digest } of await placesOf(tx)) {
-        if (!held.has(session)) held.set(session, { record: await tx.objectStore("session").get(session), digests: [] });
-        held.get(session).digests.push(digest);
-      }
+      const records = await tx.objectStore("session").getAll();
+      const digests = await digestsOf(tx);
+      const held = new Map(records.map((record) => [record.session, { record, digests: digests.get(record.session) }]));
+      for (const [session, one] of held) if (!one.digests.length) held.delete(session);
       return { held, moved };
     });
   }

@@ -1,6 +1,6 @@
 /** What no base has said that it holds: what would be gone with this device. */
 import { isUnsaid, unsaidPhotos } from "./sealing.js";
-import { placesOf, unsaid } from "./slates.js";
+import { digestsOf, unsaid } from "./slates.js";
 
 /**
  * @param {import("./database.js").Database} notes
@@ -11,10 +11,10 @@ export async function onlyHere(notes) {
   const here = await notes.read(["session", "draft", "shown", "entry", "mark", "moved"], async (tx) => {
     const [marks, moved] = await Promise.all(["mark", "moved"].map((store) => tx.objectStore(store).getAllKeys()));
     const safe = new Set([...marks, ...moved]);
-    const out = (await placesOf(tx)).filter(({ digest }) => !safe.has(digest));
+    const out = [...(await digestsOf(tx)).values()].flat().filter((digest) => !safe.has(digest));
     return {
       safe,
-      entries: await Promise.all(out.map(({ digest }) => tx.objectStore("entry").get(digest))),
+      entries: await Promise.all(out.map((digest) => tx.objectStore("entry").get(digest))),
       records: await tx.objectStore("session").getAll(),
       drafts: await tx.objectStore("draft").getAll(),
       shown: await tx.objectStore("shown").getAll(),

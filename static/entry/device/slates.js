@@ -79,7 +79,7 @@ export class Slates {
       records: await tx.objectStore("session").getAll(),
       drafts: groups(await tx.objectStore("draft").getAll()),
       shown: groups(await tx.objectStore("shown").getAll()),
-      sealed: tally(await placesOf(tx)),
+      sealed: await digestsOf(tx),
       moved: groups(await tx.objectStore("moved").getAll()),
       marks: await tx.objectStore("mark").getAll(),
       refused: groups(await tx.objectStore("refused").getAll()),
@@ -94,7 +94,7 @@ export class Slates {
         const shown = at(held.shown, record);
         const gone = goneFrom(drafts);
         const photos = [...new Set(shown.filter((one) => !gone(one)).map((one) => one.photo))];
-        const sealed = (held.sealed.get(record.session) ?? 0) - at(held.moved, record).length;
+        const sealed = held.sealed.get(record.session).length - at(held.moved, record).length;
         const { session, head, state, started_at, continued_in } = record;
         return {
           ...{ session, head, state, started_at, continued_in, sealed },
@@ -205,12 +205,12 @@ export function unsaid(record, drafts, shown) {
   return inside + Number(mustClose(record, inside));
 }
 
-/** Session and digest of every entry, without its body. */
-export async function placesOf(tx) {
-  const places = [];
-  let cursor = await tx.objectStore("entry").index("place").openKeyCursor();
-  for (; cursor; cursor = await cursor.continue()) places.push({ session: cursor.key[0], digest: cursor.primaryKey });
-  return places;
+/** @returns {Promise<Map<string, string[]>>} digests of the entries of each session, in their order; without their bodies */
+export async function digestsOf(tx) {
+  const sessions = await tx.objectStore("session").getAllKeys();
+  const places = tx.objectStore("entry").index("place");
+  const digests = await Promise.all(sessions.map((session) => places.getAllKeys(ofSession(session))));
+  return new Map(sessions.map((session, i) => [session, digests[i]]));
 }
 
 function settle(store, one, key) {
@@ -239,10 +239,4 @@ function groups(records) {
     found.get(one.session).push(one);
   }
   return found;
-}
-
-function tally(places) {
-  const counts = new Map();
-  for (const { session } of places) counts.set(session, (counts.get(session) ?? 0) + 1);
-  return counts;
 }

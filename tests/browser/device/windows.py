@@ -64,7 +64,7 @@ class Engine(Protocol):
     def close(self) -> None: ...
 
 
-class _Tab:
+class Tab:
     def __init__(self, page: Page) -> None:
         self.page = page
 
@@ -105,8 +105,8 @@ class Chromium:
         _trust(self._home / ".pki" / "nssdb", authority)
         self.context = self._launched()
 
-    def window(self) -> _Tab:
-        return _Tab(self.context.new_page())
+    def window(self) -> Tab:
+        return Tab(self.context.new_page())
 
     def kill(self) -> None:
         for process in _family(str(self._profile)):
@@ -118,6 +118,10 @@ class Chromium:
 
     def close(self) -> None:
         self.context.close()
+
+    def renderers(self) -> set[int]:
+        """The processes that draw its pages."""
+        return {process for process in _family(str(self._profile)) if "--type=renderer" in _call_of(process)}
 
     def _launched(self) -> BrowserContext:
         arguments = [*ARGUMENTS, "--host-resolver-rules=MAP *.local 127.0.0.1"]
@@ -288,13 +292,17 @@ def _trust(database: Path, authority: Path | None) -> None:
             subprocess.run([str(CERTUTIL), "-d", f"sql:{database}", *call], check=True)
 
 
+def _call_of(process: int) -> str:
+    return Path(f"/proc/{process}/cmdline").read_text()
+
+
 def _family(mark: str) -> set[int]:
     """The processes whose call names `mark`, and all that come from them, but us."""
     parents, family = dict[int, int](), set[int]()
     for folder in Path("/proc").glob("[0-9]*"):
         try:
             parents[int(folder.name)] = int((folder / "stat").read_text().rpartition(")")[2].split()[1])
-            if mark in (folder / "cmdline").read_text() and int(folder.name) != os.getpid():
+            if mark in _call_of(int(folder.name)) and int(folder.name) != os.getpid():
                 family.add(int(folder.name))
         except (FileNotFoundError, ProcessLookupError):
             continue
