@@ -64,7 +64,7 @@ def cumulative_incidence(
 
     Returns:
         An `Incidence`. Its variance is of the Greenwood type (as R's `survival` and `etm` give it), which is smaller than
-        the Aalen type of R's `cmprsk`.
+        the Aalen type of R's `cmprsk`. There is no late entry.
 
     Raises:
         SurvivalError: names each faulty argument with its first bad index, value and cure.

@@ -123,7 +123,8 @@ def bootstrap_survival(
 
     Returns:
         A `Resampled`. It knows of chance between plots and between corals, not of what is undetermined inside an
-        innermost interval: choose ages at which corals were seen.
+        innermost interval: choose ages at which corals were seen. There is no late entry: the NPMLE has none, and the few
+        corals that are followed only from an age on are left out of it; `kaplan_meier` takes them, with Greenwood's errors.
 
     Raises:
         IntervalError: names each faulty argument with its first bad index, value and cure.

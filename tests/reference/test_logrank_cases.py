@@ -55,3 +55,12 @@ def test_chi_square_and_p_value_are_those_of_r(data: Any, strata: str | None, ex
 def test_the_printed_chi_square_to_its_digits(case: int, place: int) -> None:
     ours = result_of(MANY["cases"][case]["data"], None)
     assert round(ours.statistic, place) == MANY["published"][case]["value"]
+
+
+def test_the_printed_chi_square_of_the_6mp_trial() -> None:
+    assert round(result_of(TWO["data"], None).statistic, 2) == TWO["published"][2]["value"]
+
+
+def test_stratified_by_pairs_it_is_the_sign_test_worked_in_print() -> None:
+    ours = result_of(TWO["data"], "pair")
+    assert ours.statistic == pytest.approx(TWO["published"][3]["value"], rel=1e-12)

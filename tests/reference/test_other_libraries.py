@@ -11,7 +11,7 @@ from lifelines import AalenJohansenFitter, KaplanMeierFitter, NelsonAalenFitter
 from lifelines.statistics import multivariate_logrank_test
 from lifelines.utils import restricted_mean_survival_time
 from scipy.stats import CensoredData, ecdf
-from statsmodels.duration.survfunc import survdiff
+from statsmodels.duration.survfunc import CumIncidenceRight, survdiff
 from statsmodels.stats.multitest import multipletests
 
 from fieldkit.survival import cumulative_incidence, holm, kaplan_meier, logrank, nelson_aalen
@@ -122,6 +122,16 @@ def test_cumulative_incidence_is_that_of_lifelines(seed: int) -> None:
     for cause in (1, 2, 3):
         theirs = AalenJohansenFitter(calculate_variance=False).fit(distinct, c["cause"], event_of_interest=cause)
         np.testing.assert_allclose(ours.incidence[cause], theirs.predict(ours.time).to_numpy(), rtol=0, atol=1e-9)
+
+
+@SEEDS
+def test_cumulative_incidence_and_its_error_are_those_of_statsmodels_with_ties(seed: int) -> None:
+    c = corals(seed)
+    ours, theirs = cumulative_incidence(c["time"], c["cause"]), CumIncidenceRight(c["time"], c["cause"])
+    rows = np.searchsorted(ours.time, theirs.times)
+    for cause in (1, 2, 3):
+        np.testing.assert_allclose(ours.incidence[cause][rows], theirs.cinc[cause - 1], rtol=0, atol=1e-9)
+        np.testing.assert_allclose(np.sqrt(ours.variance[cause][rows]), theirs.cinc_se[cause - 1], rtol=0, atol=1e-9)
 
 
 @SEEDS

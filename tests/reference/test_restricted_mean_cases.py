@@ -43,3 +43,11 @@ def test_the_difference_of_the_means_is_that_of_survrm2() -> None:
     expected = PBC["expected"]["difference"]
     ours = [value, value - 1.959963984540054 * error, value + 1.959963984540054 * error]
     np.testing.assert_allclose(ours, [expected[key] for key in ("estimate", "lower", "upper")], rtol=0, atol=1e-8)
+
+
+def test_the_printed_means_and_their_difference() -> None:
+    curves = kaplan_meier(PBC["data"]["time"], PBC["data"]["event"], group=PBC["data"]["arm"])
+    means = [curves[arm].restricted_mean(PBC["expected"]["tau"]) for arm in (1, 0)]
+    apart, error = means[0].value - means[1].value, np.hypot(means[0].std_error, means[1].std_error)
+    ours = [means[0].value, means[1].value, apart, apart - 1.959963984540054 * error, apart + 1.959963984540054 * error]
+    np.testing.assert_array_equal(np.round(ours, 3), PBC["published"][0]["value"])

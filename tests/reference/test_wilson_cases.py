@@ -33,3 +33,9 @@ def test_none_and_all_have_exact_ends(case: dict[str, Any]) -> None:
 def test_limits_are_those_of_statsmodels_at_any_level(successes: int, n: int, level: float) -> None:
     theirs = proportion_confint(successes, n, alpha=1 - level, method="wilson")
     assert wilson(successes, n, level) == pytest.approx(theirs, abs=1e-12)
+
+
+@pytest.mark.parametrize("printed", FILE["published"], ids=lambda printed: printed["quantity"])
+def test_the_printed_limits_to_their_digits(printed: dict[str, Any]) -> None:
+    successes, n = map(int, printed["quantity"].split("/"))
+    assert [round(limit, 4) for limit in wilson(successes, n)] == printed["value"]

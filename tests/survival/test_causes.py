@@ -74,3 +74,20 @@ def test_incidence_at_stated_ages_is_flat_between_and_after() -> None:
 def test_no_corals_at_all_give_no_causes() -> None:
     nothing = cumulative_incidence([], [])
     assert (nothing.time.size, dict(nothing.incidence)) == (0, {})
+
+
+def test_all_lost_at_once_is_shared_out_with_the_error_of_a_share() -> None:
+    both = cumulative_incidence([30, 30, 30, 30], [1, 1, 1, 2])
+    assert [both.incidence[cause].tolist() for cause in (1, 2)] == [[0.75], [0.25]]
+    assert [both.variance[cause].tolist() for cause in (1, 2)] == [[0.75 * 0.25 / 4]] * 2
+
+
+def test_one_coral_is_lost_to_its_one_cause() -> None:
+    one = cumulative_incidence([30], [2])
+    assert (dict(one.at([29, 30]))[2].tolist(), one.survival.tolist(), one.variance[2].tolist()) == ([0, 1], [0], [0])
+
+
+def test_a_group_of_weight_nought_is_listed_and_empty() -> None:
+    gone = cumulative_incidence([10, 20], [1, 1], weight=[0, 1], group=["gone", "there"])["gone"]
+    assert gone.time.size == 0
+    assert np.isnan(gone.at([30])[1]).all()

@@ -243,6 +243,16 @@ def test_one_coral_never_found_dead_stays_at_one() -> None:
     assert curve.at([0, 365, 2000]).tolist() == [1, 1, 1]
 
 
+def test_all_dead_in_one_interval_is_one_step_to_nought() -> None:
+    curve = turnbull([30] * 5, [90] * 5)
+    assert (curve.at([30, 90]).tolist(), curve.mass.tolist()) == ([1, 0], [1])
+
+
+def test_times_that_differ_by_rounding_are_one_end() -> None:
+    curve = turnbull([0.1, 0.1 + 0.2], [0.3, INF])
+    assert (curve.left.tolist(), curve.right.tolist(), curve.mass.tolist()) == ([0.1, 0.3], [0.3, INF], [0.5, 0.5])
+
+
 def test_no_corals_at_all_give_no_figure() -> None:
     curve = turnbull([], [])
     assert np.isnan([curve.at(30), curve.median().value, curve.restricted_mean(365).value, curve.gap]).all()
