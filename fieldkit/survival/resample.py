@@ -12,7 +12,7 @@ Source:
 
 from __future__ import annotations
 
-from collections.abc import Hashable
+from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 from itertools import pairwise
 from typing import overload
@@ -82,6 +82,7 @@ def bootstrap_survival(
     seed: int | None = ...,
     level: float = ...,
     group: None = ...,
+    progress: Callable[[int, int], None] | None = ...,
 ) -> Resampled: ...
 @overload
 def bootstrap_survival(
@@ -95,6 +96,7 @@ def bootstrap_survival(
     seed: int | None = ...,
     level: float = ...,
     group: Labels,
+    progress: Callable[[int, int], None] | None = ...,
 ) -> ByGroup[Resampled]: ...
 def bootstrap_survival(
     left: ArrayLike,
@@ -107,6 +109,7 @@ def bootstrap_survival(
     seed: int | None = None,
     level: float = 0.95,
     group: Labels | None = None,
+    progress: Callable[[int, int], None] | None = None,
 ) -> Resampled | ByGroup[Resampled]:
     """Survival at stated ages, with limits from drawing whole plots anew.
 
@@ -120,6 +123,7 @@ def bootstrap_survival(
         seed: same seed, same limits, whatever the order of rows and whatever other groups there are. None: by chance.
         level: what the limits are to cover, between 0 and 1.
         group: a label per row, shape (n,). Given, the result maps label to its own; plots are drawn for each group alone.
+        progress: called after each group with how many are done and how many there are; what it raises ends the work.
 
     Returns:
         A `Resampled`. It knows of chance between plots and between corals, not of what is undetermined inside an
@@ -139,10 +143,11 @@ def bootstrap_survival(
     rows = merged_rows(start, end, pair, pairs.size, weights)
     bounds = np.searchsorted(pairs[rows.left // rows.span] // max(len(plots.labels), 1), np.arange(len(groups.labels) + 1))
     draws = Draws(replicates, seed)
-    made = [
-        _limited(curve(number).at(at), at, rows.only(slice(first, last)), draws, level)
-        for number, (first, last) in enumerate(pairwise(bounds.tolist()))
-    ]
+    made = []
+    for number, (first, last) in enumerate(pairwise(bounds.tolist())):
+        made.append(_limited(curve(number).at(at), at, rows.only(slice(first, last)), draws, level))
+        if progress is not None:
+            progress(len(made), len(groups.labels))
     return made[0] if group is None else ByGroup(groups.labels, made.__getitem__)
 
 

@@ -1,15 +1,15 @@
 """Do the limits over plots cover the truth as often as they say? Simulates reefs whose survival is known, and counts.
 
-    python scripts/bench/coverage.py [--reefs 400] [--replicates 300] [--percentile] [--spread 0.5]
+    python scripts/bench/coverage.py [--reefs 400] [--replicates 300] [--percentile] [--spread 0.5] [--plots 48 24 12 6]
 
 A reef has plots of 5 to 15 corals. Corals of a plot share a fate: their rate of dying is the plot's, drawn from a gamma
 distribution of mean 1 and variance `--spread`, so that survival over all plots is known, (1 + spread x t / life)^(-1 / spread).
 Rounds at 30, 90, 180, 365 and 730 days; each plot is visited some days off (standard deviation 10) and one visit in ten does
 not take place; tags are lost at random, and such a coral is missing from then on (left open). Printed for each number of plots
-and each age: how often the 95 % limits hold the truth, how often they lie all above and all below it, their mean width, and how
-many reefs had limits at all (none where survival is 1 or 0). "days": the estimate from the days of death as if they were known;
-"visits": from the visits; "difference": between two genotypes that share the plots. `--percentile` adds plain percentiles of
-as many replicates that draw all plots with replacement.
+and each age: how often the 95 % limits hold the truth, how often they lie all above and all below it, their mean width, how
+many reefs had limits at all (none where survival is 1 or 0), and the bias of the estimate, its mean error over all reefs.
+"days": the estimate from the days of death as if they were known; "visits": from the visits; "difference": between two
+genotypes that share the plots. `--percentile` adds plain percentiles of as many replicates that draw all plots with replacement.
 """
 
 from __future__ import annotations
@@ -64,16 +64,17 @@ def percentiles(
     return lower, upper
 
 
-def counted(lower: np.ndarray, upper: np.ndarray, true: np.ndarray) -> str:
-    """One line of the table for limits of shape (reefs, ages)."""
+def counted(lower: np.ndarray, upper: np.ndarray, estimate: np.ndarray, true: np.ndarray) -> str:
+    """One line of the table for limits and estimates of shape (reefs, ages)."""
     known = np.isfinite(lower)
     with np.errstate(invalid="ignore"):
         above, below = (lower > true).sum(axis=0), (upper < true).sum(axis=0)
     n = known.sum(axis=0)
     width = np.where(known, upper - lower, 0).sum(axis=0) / n
+    bias = (estimate - true).mean(axis=0)
     cells = [
-        f"{100 * (1 - (a + b) / k):5.1f} ({100 * a / k:4.1f} {100 * b / k:4.1f}) {w:.3f} {k:4d}"
-        for a, b, k, w in zip(above, below, n, width, strict=True)
+        f"{100 * (1 - (a + b) / k):5.1f} ({100 * a / k:4.1f} {100 * b / k:4.1f}) {w:.3f} {k:4d} {e:+.4f}"
+        for a, b, k, w, e in zip(above, below, n, width, bias, strict=True)
     ]
     return "   ".join(cells)
 
@@ -84,41 +85,43 @@ def main() -> None:
     options.add_argument("--replicates", type=int, default=300)
     options.add_argument("--spread", type=float, default=0.5)
     options.add_argument("--seed", type=int, default=1)
+    options.add_argument("--plots", type=int, nargs="+", default=(48, 24, 12, 6))
     options.add_argument("--percentile", action="store_true")
     given = options.parse_args()
     true = truth(given.spread)
     apart = true - truth(given.spread, WORSE)
     print(f"95 % limits, {given.reefs} reefs, {given.replicates} replicates, spread between plots {given.spread}")
     print("true survival at", ", ".join(f"{age} d: {share:.3f}" for age, share in zip(ROUNDS, true, strict=True)))
-    print("per age: % covered (% all above, % all below the truth) mean width, reefs with limits")
-    for plots in (48, 24, 12, 6):
-        found: dict[str, list[tuple[np.ndarray, np.ndarray]]] = {}
+    print("per age: % covered (% all above, % all below the truth) mean width, reefs with limits, bias")
+    for plots in given.plots:
+        found: dict[str, list[tuple[np.ndarray, np.ndarray, np.ndarray]]] = {}
         for number in range(given.reefs):
             for name, limits in estimated(np.random.default_rng([given.seed, plots, number]), plots, given).items():
                 found.setdefault(name, []).append(limits)
         for name, limits in found.items():
-            lower, upper = (np.array(side) for side in zip(*limits, strict=True))
+            lower, upper, estimate = (np.array(side) for side in zip(*limits, strict=True))
             is_difference = name.startswith("difference")
-            print(f"{plots:3d} plots, {name:20s} {counted(lower, upper, apart if is_difference else true)}", flush=True)
+            print(
+                f"{plots:3d} plots, {name:20s} {counted(lower, upper, estimate, apart if is_difference else true)}", flush=True
+            )
 
 
 def estimated(
     by_chance: np.random.Generator, plots: int, given: argparse.Namespace
-) -> dict[str, tuple[np.ndarray, np.ndarray]]:
-    """The limits of every kind on one reef."""
+) -> dict[str, tuple[np.ndarray, np.ndarray, np.ndarray]]:
+    """The limits of every kind on one reef, and what they stand around."""
     found = {}
     dice = {"replicates": given.replicates, "seed": int(by_chance.integers(2**31))}
     corals = reef(by_chance, plots, given.spread)
     for name, left, right in (("days", "end", "day"), ("visits", "left", "right")):
         at = bootstrap_survival(corals[left], corals[right], corals["plot"], ROUNDS, **dice)
-        found[name] = at.lower, at.upper
+        found[name] = at.lower, at.upper, at.survival
         if given.percentile:
-            found[f"{name}, percentiles"] = percentiles(
-                by_chance, corals["plot"], corals[left], corals[right], given.replicates
-            )
+            limits = percentiles(by_chance, corals["plot"], corals[left], corals[right], given.replicates)
+            found[f"{name}, percentiles"] = *limits, at.survival
     two = reef(by_chance, plots, given.spread, WORSE)
     at = bootstrap_difference(two["left"], two["right"], two["plot"], ROUNDS, two["genotype"], 0, 1, **dice)
-    return found | {"difference, visits": (at.lower, at.upper)}
+    return found | {"difference, visits": (at.lower, at.upper, at.difference)}
 
 
 if __name__ == "__main__":

@@ -2,13 +2,13 @@
 
     python scripts/bench/survival.py [--runs 5] [--corals 10000 100000 1000000] [--only km logrank npmle limits] [--others DIR]
 
-Beside: lifelines and statsmodels, which the tests need too, and scikit-survival and surpyval, which the project has no other use
-for: they are installed into the folder `--others`, once, and looked for behind everything that is installed here. The floor:
-np.sort of the packed (group, day) key, and one pass of np.bincount. All run in this one process in turn, so that a busy machine
-slows all alike; printed are the medians of wall time and of processor time, and how many times as much of the processor as
-ours each takes. What costs minutes (lifelines' NPMLE) runs once, on one group, and is multiplied. All get the same columns; those
-that know no groups get them split by a sort first, and what that alone takes is printed too. Data: whole days, 20 sites x 50
-genotypes, dice of a fixed seed.
+Beside: lifelines and statsmodels, which the tests need too, and scikit-survival and surpyval, which the project has no other
+use for: they are installed into the folder `--others`, once, and looked for behind everything that is installed here. The
+floor: np.sort of the packed (group, day) key, and one pass of np.bincount. All run in this one process in turn, so that a busy
+machine slows all alike; printed are the medians of wall time and of processor time, and how many times as much of the processor
+as ours each takes. What costs minutes (lifelines' NPMLE) runs once, on one group, and is multiplied. All get the same columns;
+those that know no groups get them split by a sort first, and what that alone takes is printed too. Data: whole days, 20 sites
+x 50 genotypes, dice of a fixed seed.
 """
 
 from __future__ import annotations

@@ -223,3 +223,17 @@ def test_where_nothing_died_on_one_side_a_difference_has_no_limits() -> None:
     single = apart(data, ["a"] * 4 + ["b"] * 4)
     assert single.difference[3] == -0.5
     assert np.isnan([single.lower, single.upper]).all()
+
+
+def test_progress_is_told_after_each_group() -> None:
+    told: list[tuple[int, int]] = []
+    limits(reef(1), group=np.repeat(["a", "b", "c"], 40), progress=lambda done, of: told.append((done, of)))
+    assert told == [(1, 3), (2, 3), (3, 3)]
+
+
+def test_what_progress_raises_ends_the_work() -> None:
+    def stop(done: int, of: int) -> None:  # noqa: ARG001 - the form of the call
+        raise InterruptedError
+
+    with pytest.raises(InterruptedError):
+        limits(reef(1), progress=stop)
