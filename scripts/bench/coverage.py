@@ -9,7 +9,7 @@ not take place; tags are lost at random, and such a coral is missing from then o
 and each age: how often the 95 % limits hold the truth, how often they lie all above and all below it, their mean width, how
 many reefs had limits at all (none where survival is 1 or 0), and the bias of the estimate, its mean error over all reefs.
 "days": the estimate from the days of death as if they were known; "visits": from the visits; "difference": between two
-genotypes that share the plots. `--percentile` adds plain percentiles of as many replicates that draw all plots with replacement.
+genotypes that share the plots. `--percentile` adds plain percentiles of as many replicates that draw all plots.
 """
 
 from __future__ import annotations

@@ -232,7 +232,7 @@ def test_progress_is_told_after_each_group() -> None:
 
 
 def test_what_progress_raises_ends_the_work() -> None:
-    def stop(done: int, of: int) -> None:  # noqa: ARG001 - the form of the call
+    def stop(done: int, of: int) -> None:
         raise InterruptedError
 
     with pytest.raises(InterruptedError):
