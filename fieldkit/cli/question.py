@@ -13,7 +13,7 @@ from fieldkit.cli.given import day, pairs, refuse_unknown
 from fieldkit.cli.shown import at_work, print_exactly, print_json
 from fieldkit.cli.words import DASH, percent, say, span
 from fieldkit.protocol import Protocol
-from fieldkit.reports.columns import LABELS, columns
+from fieldkit.reports.columns import LABELS, known_labels
 
 T = TypeVar("T")
 Asking = Callable[..., Any]
@@ -37,9 +37,7 @@ def answered(folder: Path, where: Mapping[str, str], compute: Callable[[View, Pr
     base = Base(folder)
     with base.view() as view, at_work(say("cli.computing")):
         if where:
-            refuse_unknown(
-                where, {name: set(labels.tolist()) for name, labels in columns(view).labels.items() if name in where}
-            )
+            refuse_unknown({name: value for name, value in where.items() if name in LABELS}, known_labels(view))
         return compute(view, monitoring_protocol(base, view))
 
 

@@ -15,7 +15,7 @@ from fieldkit.cli.given import age, ages, day, pairs, refuse_unknown
 from fieldkit.cli.shown import at_work, print_exactly, print_json, print_table, table
 from fieldkit.cli.words import DASH, number, percent, say, span
 from fieldkit.protocol import days_of
-from fieldkit.reports.columns import LABELS, columns
+from fieldkit.reports.columns import LABELS, known_labels
 from fieldkit.reports.survival import Estimate, Limits, Question, answer, as_known
 from fieldkit.reports.tables import survival_csv
 
@@ -78,7 +78,7 @@ def _found(base: Base, question: Question) -> dict[str, Any]:
     with base.view() as view, at_work(say("cli.computing")):
         found = answer(view, question, monitoring_protocol(base, view))
         if question.where and not found["groups"]:
-            refuse_unknown(question.where, {name: set(labels.tolist()) for name, labels in columns(view).labels.items()})
+            refuse_unknown(question.where, known_labels(view))
     return found
 
 

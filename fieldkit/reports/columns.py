@@ -48,6 +48,7 @@ __all__ = [
     "columns",
     "everything",
     "in_question",
+    "known_labels",
     "labels_of",
     "with_labels",
 ]
@@ -105,6 +106,18 @@ def columns(
         disputed=found.disputed,
         fates=_summed((fate, int(found.fates[fate][~found.left_out.is_("planted_later")].sum())) for fate in FATES),
     )
+
+
+def known_labels(view: View) -> dict[str, list[str]]:
+    """What corals can be chosen by: of each label its values, rising, those not known left out. Reads no history."""
+    plots = view.rows("SELECT DISTINCT plot FROM coral UNION SELECT unit FROM counted")
+    kinds = view.rows(
+        "SELECT DISTINCT genotype, species, planted_on, method FROM coral"
+        " UNION SELECT genotype, NULL, planted_on, method FROM counted"
+    )
+    of_kind = (Coded.of([row[name] for row in kinds]) for name in ("genotype", "species", "planted_on", "method"))
+    labels = labels_of(view, Coded.of([row["plot"] for row in plots]), *of_kind)
+    return {name: sorted({*labels[name].tolist()} - {UNKNOWN}) for name in LABELS}
 
 
 def everything(view: View, as_of: date | None, rounds: Protocol | None) -> Subjects:

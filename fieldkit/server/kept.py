@@ -45,9 +45,10 @@ class _Answer:
 class Kept:
     """The answers of one base. They are of one moment of it; the first question of a later moment drops them all."""
 
-    def __init__(self, base: Base, most: int = MOST) -> None:
+    def __init__(self, base: Base, *, most: int = MOST, at_once: int = AT_ONCE) -> None:
         self._base = base
         self._most = most
+        self._at_once = at_once
         self._moment: Hashable = None
         self._answers: OrderedDict[Hashable, _Answer] = OrderedDict()
         self._lock = Lock()
@@ -62,7 +63,7 @@ class Kept:
         return found
 
     def soon(self, view: View, question: Hashable, compute: Callable[[View], T]) -> T | Waiting:
-        """The answer if it is there; else it is being computed from now on."""
+        """The answer if it is there; else it is being computed from now on, in a thread that knows of no request."""
         with self._lock:
             waiting = sum(not answer.told.done() for answer in self._answers.values())
         if waiting >= MOST_WAITING:
@@ -78,7 +79,7 @@ class Kept:
     def at_once_or_soon(self, view: View, question: Hashable, compute: Callable[[View], T]) -> T | Waiting:
         """The answer; of a large programme, if it is there."""
         corals = self.now(view, "corals", lambda some: int(some.rows("SELECT count(*) AS n FROM coral")[0]["n"]))
-        return self.now(view, question, compute) if corals <= AT_ONCE else self.soon(view, question, compute)
+        return self.now(view, question, compute) if corals <= self._at_once else self.soon(view, question, compute)
 
     def _in_background(self, answer: _Answer, compute: Callable[[View], Any]) -> None:
         with self._at_work, self._base.view() as view:  # it may be of a later moment than was asked at, never of an earlier

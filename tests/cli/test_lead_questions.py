@@ -26,8 +26,12 @@ WRONG = {
     "an age of nothing": (["effort", "--difference", "0.2", "--at", "0"], ["above 0"]),
     "a ranking of sites": (["ranking", "--by", "site"], ["'site'", "genotype"]),
     "a site that is nowhere": (["causes", "--where", "site=Rey Steps"], ["“Rey Steps”", "Ray Steps"]),
+    "a label to choose by": (
+        ["period", "--from", "2025-01-01", "--until", "2026-01-01", "--where", "colour=red"],
+        ["“colour”"],
+    ),
     "two forms": (["causes", "--csv", "--json"], ["--csv", "--json"]),
-    "limits that need dates": (["ranking", "--level", "95"], ["95", "0.95"]),
+    "a level in per cent": (["ranking", "--level", "95"], ["95", "0.95"]),
 }
 
 

@@ -56,6 +56,7 @@ def _asked(asked: Asked, **some: Any) -> tuple[Any, Callable[[View], Listed]]:
     why = asked.one_of("why", ("", *WHYS), "figures.no_why")
     unsettled = bool(asked.given.get("unsettled"))
     asked.done()
+    base = current_base()
 
     def listed(view: View) -> Listed:
         return behind(
@@ -63,7 +64,7 @@ def _asked(asked: Asked, **some: Any) -> tuple[Any, Callable[[View], Listed]]:
             where=question.where,
             as_of=question.as_of,
             since=since,
-            rounds=protocol_of(current_base(), view) if question.estimate == "round" else None,
+            rounds=protocol_of(base, view) if question.estimate == "round" else None,
             fate=fate or None,
             why=why or None,
             unsettled=unsettled,

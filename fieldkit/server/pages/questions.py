@@ -89,16 +89,16 @@ def _read(name: str) -> Part:
 
 
 def _ranking(asked: Asked) -> Part:
-    question = asked.question((asked.one_of("by", RANKED, "pages.no_grouping"),))
-    return Part(question, lambda view: ranking(view, question, protocol_of(current_base(), view)))
+    question, base = asked.question((asked.one_of("by", RANKED, "pages.no_grouping"),)), current_base()
+    return Part(question, lambda view: ranking(view, question, protocol_of(base, view)))
 
 
 def _causes(asked: Asked) -> Part:
-    question = asked.question(asked.by(""))
+    question, base = asked.question(asked.by("")), current_base()
 
     def told(view: View) -> Causes:
         # Dated when found, what a round of some weeks found after its nominal age would be missing at that age.
-        protocol = protocol_of(current_base(), view)
+        protocol = protocol_of(base, view)
         by_round = question.estimate == "npmle" and protocol is not None
         return causes(view, replace(question, estimate="round") if by_round else question, protocol)
 
@@ -118,6 +118,7 @@ def _period(asked: Asked) -> Part:
 def _effort(asked: Asked) -> Part:
     question, age = asked.question(asked.by("genotype")), asked.age(AGE) or AGE
     difference, power = asked.percent("difference", DIFFERENCE), asked.percent("power", POWER)
+    base = current_base()
     return Part(
         question,
         lambda view: effort(
@@ -126,7 +127,7 @@ def _effort(asked: Asked) -> Part:
             age_days=age,
             difference=difference / 100,
             power=power / 100,
-            protocol=protocol_of(current_base(), view),
+            protocol=protocol_of(base, view),
         ),
         {"age": age, "difference": difference, "power": power},
     )

@@ -10,12 +10,11 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
-import numpy as np
 from flask import Blueprint, Response, render_template, request
 
 from fieldkit.base import Base, SayError, View, monitoring_protocol
 from fieldkit.protocol import Protocol
-from fieldkit.reports.columns import columns
+from fieldkit.reports.columns import known_labels
 from fieldkit.reports.survival import Question, answer, as_known
 from fieldkit.reports.tables import survival_csv
 from fieldkit.server import chart
@@ -65,7 +64,7 @@ def show() -> str:
     with base.view() as view:
         names = current_names(view)
         whole, waiting = told(base, view, question)
-        choices = kept().now(view, "choices", known_labels)
+        known = kept().now(view, "choices", known_labels)
     everyone = everyone_of(whole)
     ages, shown = ages_told(everyone, age)
     fates = whole["fates"] if whole else {}
@@ -80,7 +79,7 @@ def show() -> str:
         panel=chart.panel(everyone, chart.last_age([everyone]), shown or 0) if everyone else None,
         age=shown,
         ages=ages,
-        choices=choices,
+        choices={name: known[name] for name in FILTERS},
         estimates=ESTIMATES,
         parts=PARTS,
         of_groups={"by": ",".join(by), **({"age": shown} if age else {})},
@@ -187,13 +186,6 @@ def protocol_of(base: Base, view: View) -> Protocol | None:
     with suppress(SayError):
         return monitoring_protocol(base, view)
     return None
-
-
-def known_labels(view: View) -> dict[str, list[str]]:
-    """What the corals can be chosen by."""
-    labels = columns(view).labels
-    occurring = {name: labels.coded[name].names[np.unique(labels.coded[name].code)].tolist() for name in FILTERS}
-    return {name: [label for label in known if label] for name, known in occurring.items()}
 
 
 def chosen(question: Question, names: Names) -> str:
