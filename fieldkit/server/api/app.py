@@ -15,6 +15,7 @@ from fieldkit.exchange import Exchange
 from fieldkit.server.api import exchange, hello, pair, register
 from fieldkit.server.api.door import guard
 from fieldkit.server.api.origins import share_with_own_pages
+from fieldkit.server.api.problems import TYPE as PROBLEM
 from fieldkit.server.api.problems import ProblemSchema, tell_problems, told_of_http
 from fieldkit.server.current import ACCESS, BASE, EXCHANGE
 
@@ -29,6 +30,12 @@ class _Api(Api):  # type: ignore[misc]  # flask-smorest has no types
 
     def handle_http_exception(self, error: HTTPException) -> object:
         return told_of_http(error)
+
+    def _register_responses(self) -> None:
+        """What is refused is described under the type by which it comes; flask-smorest knows one type for all answers."""
+        self.DEFAULT_RESPONSE_CONTENT_TYPE = PROBLEM
+        super()._register_responses()
+        del self.DEFAULT_RESPONSE_CONTENT_TYPE  # the class has the usual one
 
 
 def create_api(base: Base, access: Access) -> Flask:
