@@ -60,3 +60,13 @@ def test_both_curves_stand_out_from_the_paper_and_from_the_band(scheme: str) -> 
 def test_rules_between_rows_can_be_seen(scheme: str) -> None:
     known = colours(scheme)
     assert contrast(known["rule"], known["paper"]) >= 3
+
+
+def test_every_rule_that_is_opened_is_closed_where_it_was() -> None:
+    """A merge once left one open: a browser then drops rules in silence."""
+    depth = 0
+    for number, line in enumerate(re.sub(r"/\*.*?\*/", "", CSS, flags=re.DOTALL).splitlines(), 1):
+        assert not (line.endswith("{") and depth and not line.startswith(" ")), f"line {number} opens a rule inside another"
+        depth += line.count("{") - line.count("}")
+        assert depth >= 0, f"line {number} closes what was not open"
+    assert depth == 0
