@@ -56,6 +56,15 @@ def test_where_one_class_holds_nearly_all_the_page_says_so(tmp_path: Path) -> No
     assert "“Alive” is 93.8% of all values" in words(client(tmp_path, made).get("/agreement").text)
 
 
+def test_months_are_told_of_all_fields_and_of_the_one_that_is_shown(tmp_path: Path) -> None:
+    made = doubled()
+    for who, size in (("KT", "10"), ("RS", "20")):
+        made.see(made.dive(who, "2024-09-01"), "101", size_cm=size)
+    told = words(client(tmp_path, made).get("/agreement?field=size_cm").text)
+    assert "All fields together Month KT RS Sep 2024 50.0% of 2" in told
+    assert "Greatest width alone Month KT RS Sep 2024 0.0% of 1" in told
+
+
 def test_names_from_a_slate_stay_words(tmp_path: Path) -> None:
     made = doubled()
     book = made.dive("<b>X</b>", "2024-06-01")

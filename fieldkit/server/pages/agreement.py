@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import replace
 
 from flask import Blueprint, render_template, request
 
-from fieldkit.reports.agreement import Agreement, FieldAgreement, agreement
+from fieldkit.reports.agreement import Agreement, FieldAgreement, Month, agreement
 from fieldkit.reports.agreement.compared import LEVEL
 from fieldkit.server.current import current_base, current_names
 from fieldkit.server.errors import RequestError
@@ -34,13 +35,18 @@ def show() -> str:
         compared=sum(one.everyone.n for one in found.fields),
         agreeing=sum(one.everyone.agree for one in found.fields),
         months=months,
-        by_month={who: {month.month: month for month in told} for who, told in found.drift.items()},
+        by_month={who: _by_month(told) for who, told in found.drift.items()},
+        of_field={one.recorder: _by_month(one.months) for one in shown.recorders} if shown else {},
         pair_rows=[(" · ".join(pair), told) for pair, told in shown.pairs.items()] if shown else [],
         recorder_rows=[(one.recorder, one.compared) for one in shown.recorders] if shown else [],
         level=LEVEL,
         names=names,
         visits_at_once=VISITS_AT_ONCE,
     )
+
+
+def _by_month(months: Iterable[Month]) -> dict[str, Month]:
+    return {month.month: month for month in months}
 
 
 def _field(found: Agreement, asked: str | None) -> FieldAgreement | None:
