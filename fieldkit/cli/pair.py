@@ -35,7 +35,7 @@ def command(folder: Path, role: str, tls_port: int, as_json: bool) -> None:
     addresses = [address for address in local_addresses() if may_vouch_for(address)]
     if as_json:
         told = [{"address": f"https://{one}:{tls_port}/enter", "short": address_code(one, tls_port)} for one in addresses]
-        print_json({"code": code, "role": role, "minutes": CODE_MINUTES, "page": f"{name}#pair={code}", "addresses": told})
+        print_json({"code": code, "role": role, "minutes": CODE_MINUTES, "page": f"{name}#pair/{code}", "addresses": told})
         return
     click.echo(say("cli.pair_code", code=spelt(code), role=say(f"cli.role_{role}"), minutes=CODE_MINUTES))
     click.echo(say("cli.phones", address=name))

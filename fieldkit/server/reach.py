@@ -65,11 +65,11 @@ class Reach:
 
     def page(self, host: str | None = None, code: str | None = None) -> str:
         """The address of the page on which notes are entered; with a pairing code in it, that is not sent over the network."""
-        return f"https://{host or self.name}:{self.port}/enter" + (f"#pair={code}" if code else "")
+        return f"https://{host or self.name}:{self.port}/enter" + (f"#pair/{code}" if code else "")
 
     def first_page(self, host: str | None = None, code: str | None = None) -> str:
         """The address of the page that leads a phone through trusting this base."""
-        return f"http://{host or self.name}:{self.plain_port}/" + (f"#pair={code}" if code else "")
+        return f"http://{host or self.name}:{self.plain_port}/" + (f"#pair/{code}" if code else "")
 
     def code_of(self, address: str) -> str:
         """An address as a few letters to type."""

@@ -121,6 +121,16 @@ def test_a_phone_that_trusts_the_base_is_led_to_its_name_with_its_code(at_work: 
     assert violations(page) == []
 
 
+def test_scanning_one_code_a_phone_is_led_from_its_first_page_to_being_paired(at_work: Base, phone: Opened) -> None:
+    page = phone(trusts=True).new_page()
+    page.goto(at_work.reach.first_page(code=at_work.access.devices.invite("crew")))
+    page.locator("[data-state=trusted] a").click()
+    page.get_by_label("name", exact=False).fill("Green phone")
+    page.locator("button[type=submit]").click()
+    page.wait_for_url(lambda address: "#pair" not in address)
+    assert "Green phone" in [device.name for device in at_work.access.devices.all()]
+
+
 def test_trust_is_noticed_while_the_page_is_open(at_work: Base, phone: Opened, tmp_path: Path) -> None:
     """What is asked and answered is real; only what stands in the way at first is not the missing trust, but the network."""
     window = phone(trusts=True)

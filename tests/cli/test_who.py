@@ -15,7 +15,7 @@ WORDS = "three wet words"
 def test_a_code_from_the_command_line_pairs_a_device(reef: Path) -> None:
     told = typed(reef, "pair", "--role", "lead", "--json").json
     device, _ = Access(reef).devices.pair(told["code"], "Blue phone", "10.0.0.1")
-    assert (device.role, told["page"].endswith(f".local:8443/enter#pair={told['code']}")) == ("lead", True)
+    assert (device.role, told["page"].endswith(f".local:8443/enter#pair/{told['code']}")) == ("lead", True)
 
 
 @pytest.mark.parametrize("by", ["id", "ending", "name"])

@@ -1,13 +1,13 @@
 /** Pairing: the one-time code from the base's screen, and what this device is called. The steps to trust stand beside. */
 import { useSignal } from "@preact/signals";
 import { attempt, device, pairing, renew } from "../page.js";
-import { goInstead } from "../route.js";
+import { goInstead, place } from "../route.js";
 import { t } from "../words.js";
 import { Key, Title, html } from "../view.js";
 import { Steps } from "./steps.js";
 
 export function Pair() {
-  const code = useSignal("");
+  const code = useSignal(place.value.session ?? ""); // in the address, where a QR code of the base led here
   const name = useSignal(pairing.value?.name ?? "");
   const address = useSignal("");
   const busy = useSignal(false);
