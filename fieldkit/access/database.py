@@ -6,6 +6,7 @@ corrupt a WAL file that two connections write or checkpoint together), and no er
 
 from __future__ import annotations
 
+import errno
 import sqlite3
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
@@ -69,4 +70,10 @@ class AccessDatabase:
         try:
             yield
         except (sqlite3.Error, Timeout, OSError) as error:
-            raise AccessError.of("access.cannot_keep", file=str(self._path), why=str(error)) from error
+            key = "access.disk_full" if _is_full(error) else "access.cannot_keep"
+            raise AccessError.of(key, file=str(self._path), why=str(error)) from error
+
+
+def _is_full(error: Exception) -> bool:
+    is_full = getattr(error, "sqlite_errorcode", 0) & 0xFF == sqlite3.SQLITE_FULL
+    return is_full or getattr(error, "errno", None) in (errno.ENOSPC, errno.EDQUOT)

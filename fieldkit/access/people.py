@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import sqlite3
+import threading
 from collections.abc import Callable
 from dataclasses import dataclass
 from functools import cache
@@ -40,6 +41,7 @@ class People:
         self._database = database
         self._clock = clock
         self._attempts = Attempts()
+        self._checking = threading.Lock()  # scrypt takes 32 MiB: many at once would stop an old laptop, and tries are counted
 
     def all(self) -> list[Person]:
         with self._database.reading() as connection:
@@ -97,13 +99,14 @@ class People:
             AccessError: no such name with this password. Which of the two is wrong is not said.
             TooManyError: too many tries failed.
         """
-        self._attempts.may_try(address)
-        with self._database.reading() as connection:
-            kept = _named(connection, " ".join(name.split()))
-        is_right = check_password_hash(kept["password"] if kept else _nobodys(), password[: MOST_PASSWORD_LENGTH + 1])
-        if kept is None or not is_right:
-            self._attempts.failed(address)
-            raise AccessError.of("access.wrong_password")
+        with self._checking:
+            self._attempts.may_try(address)
+            with self._database.reading() as connection:
+                kept = _named(connection, " ".join(name.split()))
+            is_right = check_password_hash(kept["password"] if kept else _nobodys(), password[: MOST_PASSWORD_LENGTH + 1])
+            if kept is None or not is_right:
+                self._attempts.failed(address)
+                raise AccessError.of("access.wrong_password")
         token, at = new_token(), self._clock()
         with self._database.writing() as connection:
             connection.execute("DELETE FROM sign_in WHERE used_at <= ? OR began_at <= ?", (at - IDLE_MS, at - LONGEST_MS))

@@ -12,6 +12,7 @@ import threading
 import time
 from collections import OrderedDict
 from collections.abc import Callable, Sequence
+from contextlib import suppress
 from pathlib import Path
 from socket import socket
 from tempfile import TemporaryDirectory
@@ -43,8 +44,9 @@ class Vouching:
         self.first.sni_callback = self._choose
 
     def _choose(self, dialling: Any, _name: str | None, _context: ssl.SSLContext) -> None:
-        address = dialling.getsockname()[0].partition("%")[0]
-        dialling.context = self.context_for(address)
+        with suppress(OSError):  # gone already, or a full disk; then the first certificate must do, which has the names
+            address = dialling.getsockname()[0].partition("%")[0]
+            dialling.context = self.context_for(address)
 
     def context_for(self, address: str) -> ssl.SSLContext:
         names = (*self._names(), "localhost")

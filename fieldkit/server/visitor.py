@@ -22,7 +22,7 @@ from fieldkit.server.safety import READS_ONLY, SIGN_IN_COOKIE
 
 EVERYBODY = frozenset({"static", "start", "sign_in.show", "sign_in.enter"})  # pages that nobody signs in for
 EVERYBODYS = frozenset({"entry"})  # and whole blueprints: a phone is known by its token, not by a person's name
-_READERS: Mapping[str, tuple[str, ...]] = {
+READERS: Mapping[str, tuple[str, ...]] = {
     "days": (CREW, VIEWER, LEAD),
     "matters": (VIEWER, LEAD),
     "corals": (VIEWER, LEAD),
@@ -52,7 +52,7 @@ class Visitor:
 
     def may(self, endpoint: str, *, reads: bool = True) -> bool:
         """Whether they may open a page, or change something through it."""
-        readers = _READERS.get(endpoint.partition(".")[0], (LEAD,))
+        readers = READERS.get(endpoint.partition(".")[0], (LEAD,))
         return self.role in (readers if reads or endpoint in _CHANGED_BY_ALL else (LEAD,))
 
 

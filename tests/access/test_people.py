@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from concurrent.futures import ThreadPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -108,3 +109,17 @@ def test_nobody_is_changed_who_is_not_there(access: Access, change: str) -> None
     more = {"remove": [], "set_password": [WORDS], "set_role": ["crew"]}[change]
     with pytest.raises(AccessError, match="Bea"):
         getattr(access.people, change)("Bea", *more)
+
+
+def test_many_who_guess_at_once_have_no_more_tries_than_one(access: Access) -> None:
+    def guess(n: int) -> bool:
+        try:
+            access.people.sign_in("Ana", f"guess number {n}", HERE)
+        except TooManyError:
+            return False
+        except AccessError:
+            return True
+        raise AssertionError("a guess was right")
+
+    with ThreadPoolExecutor(8) as guessing:
+        assert sum(guessing.map(guess, range(2 * MOST_OF_ADDRESS))) == MOST_OF_ADDRESS

@@ -13,6 +13,7 @@ from werkzeug.test import TestResponse
 from fieldkit.access import Access
 from fieldkit.base import Base
 from fieldkit.server import create_app
+from fieldkit.server.visitor import EVERYBODYS, READERS
 from tests.server.asking import Page, token_of
 
 AWAY = "https://fieldkit-ab12.local:8443"
@@ -105,6 +106,11 @@ def test_everybody_sees_what_their_role_covers(browser: Browser, name: str, page
     every = READS[0][1]
     assert {path for path in every if browser.get(path).status_code == 200} == pages
     assert {path for path in every if browser.get(path).status_code == 403} == every - pages
+
+
+def test_every_subject_says_who_may_read_it(base: Base) -> None:
+    """A new page is the lead's alone until somebody thought of it."""
+    assert create_app(base).blueprints.keys() == READERS.keys() | EVERYBODYS
 
 
 @pytest.mark.parametrize(("name", "pages"), READS)

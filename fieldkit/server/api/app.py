@@ -49,6 +49,7 @@ def create_api(base: Base, access: Access) -> Flask:
         API_SPEC_OPTIONS={
             "servers": [{"url": PREFIX}],
             "components": {"securitySchemes": {"token": {"type": "http", "scheme": "bearer"}}},
+            "security": [{"token": []}],
         },
     )
     app.json.sort_keys = False  # type: ignore[attr-defined]  # answers stand in the order of docs/exchange.md

@@ -39,6 +39,7 @@ class HelloSchema(Schema):
 
 @routes.route("/hello", methods=["GET"])
 @routes.response(200, HelloSchema)
+@routes.doc(security=[])
 @admits()
 def hello() -> dict[str, Any]:
     """Which base this is, what it speaks, what time it has, and how much it takes at once."""

@@ -33,6 +33,7 @@ class PairedSchema(Schema):
 
 @routes.route("/pair", methods=["POST"])
 @routes.arguments(AskedSchema)
+@routes.doc(security=[])
 @routes.response(200, PairedSchema)
 @routes.alt_response(403, schema=ProblemSchema, content_type=PROBLEM, description="The code is wrong, used or outdated")
 @routes.alt_response(429, schema=ProblemSchema, content_type=PROBLEM, description="Too many wrong codes; Retry-After says when")

@@ -82,6 +82,8 @@ _STATUS_OF_SIZE: Mapping[str, HTTPStatus] = dict.fromkeys(
 _STATUS_OF_ACCESS: Mapping[str, HTTPStatus] = {
     "access.wrong_code": HTTPStatus.FORBIDDEN,
     "access.no_device_name": HTTPStatus.UNPROCESSABLE_ENTITY,
+    "access.disk_full": HTTPStatus.INSUFFICIENT_STORAGE,
+    "access.cannot_keep": HTTPStatus.SERVICE_UNAVAILABLE,
 }
 _SENTENCES: Mapping[int, str] = {
     400: "api.asked_wrongly",
