@@ -68,14 +68,16 @@ def unpacked(rows: Iterable[tuple[str, bytes, bytes]]) -> Histories:
     """All of what was packed, from (names, told, answered) of each unit, in the order given."""
     place: dict[str | None, int] = {None: 0}
     anywhere: list[int] = []  # the place of every name of every unit, one unit after the other
-    starts, sizes = [], []
+    texts_of, starts, sizes = [], [], []
     told, answered = bytearray(), bytearray()
     for names, one, other in rows:
-        starts.append(len(anywhere))
+        texts_of.append(names)
         sizes.append(len(one) // (_WIDTH * _FORM.itemsize))
-        anywhere += [place.setdefault(name, len(place)) for name in json.loads(names)]
         told += one
         answered += other
+    for names in json.loads(f"[{','.join(texts_of)}]"):  # at once: a call for each unit takes twice as long
+        starts.append(len(anywhere))
+        anywhere += [place.setdefault(name, len(place)) for name in names]
     table = np.frombuffer(told, _FORM).reshape(-1, _WIDTH)
     start, places = np.repeat(np.array(starts, dtype=np.int32), sizes), np.array(anywhere, dtype=np.int32)
     texts = {name: places[start + code] for name, code in zip(TEXTS, table.T[: len(TEXTS)], strict=True)}

@@ -377,7 +377,13 @@ def _number(value: float) -> float | int | None:
     return int(value) if value.is_integer() else value
 
 
-def _numbers(values: Numbers) -> list[float | int | None]:
+def _numbers(values: Numbers) -> list[Any]:
+    """Figures as `_number` gives them; columns that are all alike, as most are, without a look at each."""
+    if np.isnan(values).all():
+        return [None] * len(values)
+    whole = values == np.floor(values)
+    if np.isfinite(values).all() and whole.all() == whole.any():
+        return (values.astype(np.int64) if whole.all() else values).tolist()
     return [_number(value) for value in values.tolist()]
 
 
