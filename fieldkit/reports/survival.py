@@ -383,7 +383,7 @@ def _numbers(values: Numbers) -> list[Any]:
         return [None] * len(values)
     whole = values == np.floor(values)
     if np.isfinite(values).all() and whole.all() == whole.any():
-        return (values.astype(np.int64) if whole.all() else values).tolist()
+        return list(values.astype(np.int64).tolist() if whole.all() else values.tolist())
     return [_number(value) for value in values.tolist()]
 
 
