@@ -11,9 +11,10 @@ import pytest
 from fieldkit.base import Base
 from fieldkit.reports.errors import QuestionError
 from fieldkit.reports.survival import Question, answer
+from tests.reports.reef import Sites
 from tests.support.programme import Book, Reef, base_of, name
 
-PLANTED = date(2024, 3, 1)
+PLANTED, LATER = date(2024, 3, 1), date(2024, 9, 1)
 STATES = {"a": "alive", "d": "dead", "m": "missing"}
 TEN = {"A": 10}
 LIVES = ["aaaa"] * 5 + ["adss", "ammm", "aaad", "aama", "aaam"]
@@ -390,3 +391,49 @@ def test_limits_over_plots_hold_the_figure_and_are_the_same_each_time(tmp_path: 
     at = one["groups"][0]["missing_lost"]["at"][0]
     assert at["lower"] <= at["survival"] <= at["upper"]
     assert one == other
+
+
+def test_an_alive_coral_that_came_loose_is_alive(tmp_path: Path) -> None:
+    reef = Reef({"A": 2})
+    dive = reef.dive("KT", day(90))
+    reef.see(dive, "101", "alive", attachment="detached")
+    reef.see(dive, "102", "alive", attachment="solid")
+    found = asked(tmp_path, reef, at=(90,))
+    (group,) = found["groups"]
+    assert (group["deaths"], group["missing"], found["fates"]["alive"]) == (0, 0, 2)
+
+
+def of_two_methods_and_cohorts(folder: Path) -> Base:
+    """Of five corals each, planted with epoxy and half a year later with ties, one and three were found dead after 90 days."""
+    made = Sites()
+    made.adopt()
+    for plot, planted, method, dead in (("A1", PLANTED, "epoxy", 1), ("A2", LATER, "nail_tie", 3)):
+        corals = made.plant(plot, "G1", 5, day=str(planted), method=method)
+        made.dive(
+            "A", str(planted + timedelta(days=90)), {coral: "dead" if i < dead else "alive" for i, coral in enumerate(corals)}
+        )
+    return made.base(folder)
+
+
+@pytest.mark.parametrize("label", ["method", "cohort", "plot"])
+def test_figures_are_told_by_method_cohort_and_plot(tmp_path: Path, label: str) -> None:
+    with of_two_methods_and_cohorts(tmp_path).view() as view:
+        found = answer(view, Question(by=(label,), at=(90,), limits="none"))
+    names = {"method": ("epoxy", "nail_tie"), "cohort": (str(PLANTED), str(LATER)), "plot": ("A A1", "A A2")}[label]
+    told = {group["group"][label]: group["missing_lost"]["at"][0]["survival"] for group in found["groups"]}
+    assert told == pytest.approx(dict(zip(names, (0.8, 0.4), strict=True)))
+
+
+def test_a_counted_plot_is_told_as_it_was_on_a_day(tmp_path: Path) -> None:
+    made = Sites()
+    made.plant_counted("A1", "G1", 10)
+    made.count("A", "2024-05-30", "A1", "G1", alive=8, dead=2, missing=0)
+    made.count("A", "2024-11-26", "A1", "G1", alive=5, dead=4, missing=1)
+    with made.base(tmp_path).view() as view:
+        told = [
+            [at["survival"] for at in answer(view, Question(as_of=as_of, at=(90, 270), limits="none"))["groups"][0][name]["at"]]
+            for as_of in (date(2024, 6, 30), None)
+            for name in ("missing_lost", "missing_open")
+        ]
+    assert told[0] == told[1] == pytest.approx([0.8, 0.8])
+    assert (told[2], told[3][0]) == (pytest.approx([0.8, 0.5]), pytest.approx(0.8)) and told[3][1] > 0.5
