@@ -35,7 +35,8 @@ def unfold(page: Page) -> None:
 
 def arrived(page: Page) -> None:
     """Wait until the folds that are open hold what they were opened for."""
-    expect(page.locator("details.part[open] a.own-page, div.part[aria-busy], [data-waiting]")).to_have_count(0)
+    pending = page.locator("details.part[open] a.own-page, div.part[aria-busy], [data-waiting]")
+    expect(pending).to_have_count(0, timeout=60_000)  # of a busy machine; a page that never arrives fails all the same
 
 
 def tab_to(page: Page, condition: str, *, key: str = "Tab") -> None:
