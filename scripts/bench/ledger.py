@@ -1,14 +1,15 @@
-"""How fast a base takes in what was noted, beside what the disk and SQLite alone would allow.
+"""How fast a base takes in what was noted, beside what the disk, SQLite and a socket alone would allow.
 
     python scripts/bench/ledger.py [--million] [--folder DIR]
 
 An invented programme: six sites, plots of 25 corals, each plot followed through eight rounds, one session a plot and round.
-Prints seconds of wall time and of processor for
+Prints seconds of wall time and of processor, and ratios of figures of this run, for
 
-- the floor: the same rows written by sqlite3's `executemany` in batches of 500, each on the disk before the next (WAL, FULL)
-- `Base.receive` of the same in the same batches; the state is up to date after each
-- `Base.merge` of a carry file that holds them, and the state from nothing
-- one hand-in of 500 entries, twenty plots of a new round, on a ledger of 10,000, of 100,000 and (with --million) of 1,000,000
+- entries over TLS from one connection, 500 a request, each on the disk before its answer, by a server in a process of its own;
+  floor: the same rows written by sqlite3's `executemany` in batches of 500, each on the disk before the next (WAL, FULL)
+- photos of 5 MB in pieces of 1 MiB over TLS; floor: from a socket to a file, with SHA-256 and one fsync a photo. Both by turns
+- one request of 500 entries on a ledger of 10,000, of 100,000 and (with --million) of 1,000,000 entries
+- `Base.receive` (the state is up to date after each 500), `Base.merge` of a carry file, the state from nothing per million
 
 Run it on a quiet machine; figures of one run compare with each other, not with those of another machine.
 """
@@ -16,25 +17,39 @@ Run it on a quiet machine; figures of one run compare with each other, not with 
 from __future__ import annotations
 
 import argparse
+import hashlib
+import os
+import signal
+import socket
 import sqlite3
 import sys
-from collections.abc import Callable, Iterator, Sequence
-from contextlib import closing
+import threading
+from collections.abc import Callable, Iterable, Iterator, Sequence
+from contextlib import closing, contextmanager
+from dataclasses import replace
 from datetime import date, timedelta
 from pathlib import Path
 from shutil import rmtree
+from statistics import median
 from tempfile import mkdtemp
 from time import perf_counter, process_time
 from typing import Any
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
+from fieldkit.access import Access
 from fieldkit.base import Base
 from fieldkit.base.keeping import Keeper
 from fieldkit.base.state import State
-from fieldkit.ledger import Entry, derived_id, mint
+from fieldkit.exchange.exchange import PIECE
+from fieldkit.exchange.wire import Https
+from fieldkit.ledger import Entry, derived_id, mint, sha256
 from fieldkit.ledger.store import Ledger
 from fieldkit.protocol import read_protocol
+from fieldkit.server.app import create_app
+from fieldkit.server.authority import Authority
+from fieldkit.server.listening import Listening
+from fieldkit.server.tls import Vouching
 from fieldkit.shipped import SAMPLE_SURVEYS
 
 BATCH = 500
@@ -114,9 +129,12 @@ def next_hand_in() -> list[Entry]:
 def timed(called: str, n: int, work: Callable[[], Any]) -> Any:
     wall, processor = perf_counter(), process_time()
     given = work()
-    wall, processor = perf_counter() - wall, process_time() - processor
-    print(f"{called:<58} {n:>9,} entries {wall:8.2f} s {processor:8.2f} s cpu {n / wall:>9,.0f} a second", flush=True)
+    told(called, n, perf_counter() - wall, process_time() - processor)
     return given
+
+
+def told(called: str, n: int, wall: float, processor: float) -> None:
+    print(f"{called:<58} {n:>9,} entries {wall:8.2f} s {processor:8.2f} s cpu {n / wall:>9,.0f} a second", flush=True)
 
 
 def floor(path: Path, entries: Sequence[Entry]) -> None:
@@ -174,6 +192,182 @@ def handing_in(folder: Path, size: int) -> None:
     timed(f"hand-in of {len(new)} on a ledger of {len(entries):,}", len(new), lambda: base.receive(new, source="bench"))
 
 
+# over TLS
+
+
+class Serving:
+    """A base served over TLS by a process of its own; its processor time and memory are read from the outside."""
+
+    def __init__(self, base: Base) -> None:
+        authority = Authority.of(base.folder, base.programme_name).as_pem.decode("ascii")
+        access = Access(base.folder)
+        _, token = access.devices.pair(access.devices.invite("base"), "bench", "")
+        told, tell = os.pipe()
+        self.process = os.fork()
+        if self.process == 0:
+            self._serve(base.folder, tell)
+        with os.fdopen(told) as line:
+            port = int(line.readline())
+        self.wire = Https(f"https://127.0.0.1:{port}", authority=authority, token=token)
+        self.wire.ask("GET", "hello")
+
+    def _serve(self, folder: Path, tell: int) -> None:
+        try:
+            base = Base(folder)
+            with base.held_open():  # as `tended`, without the state, which is measured apart
+                vouching = Vouching(Authority.of(folder, base.programme_name), lambda: ("fieldkit.local",))
+                listening = Listening("127.0.0.1", 0, create_app(base), vouching)
+                listening.begin()
+                os.write(tell, b"%d\n" % listening.port)
+                signal.pause()
+        finally:
+            os._exit(0)
+
+    def processor(self) -> float:
+        fields = Path(f"/proc/{self.process}/stat").read_text().rpartition(")")[2].split()
+        return (int(fields[11]) + int(fields[12])) / os.sysconf("SC_CLK_TCK")
+
+    def memory_mib(self) -> tuple[float, float]:
+        """Resident now, and at most so far."""
+        status = dict(line.split(":", 1) for line in Path(f"/proc/{self.process}/status").read_text().splitlines())
+        now, most = (int(status[name].split()[0]) / 1024 for name in ("VmRSS", "VmHWM"))
+        return now, most
+
+    def close(self) -> None:
+        self.wire.close()
+        os.kill(self.process, signal.SIGKILL)
+        os.waitpid(self.process, 0)
+
+
+@contextmanager
+def serving(base: Base) -> Iterator[Serving]:
+    server = Serving(base)
+    try:
+        yield server
+    finally:
+        server.close()
+
+
+def post(server: Serving, bodies: Iterable[bytes]) -> None:
+    for body in bodies:
+        answer = server.wire.ask("POST", "entries", body=body, headers={"Content-Type": "text/plain"})
+        assert answer.is_good, answer.detail
+        assert answer.json()["refused"] == []
+
+
+def entries_over_tls(folder: Path) -> None:
+    entries = programme(20_000)
+    bodies = [b"".join(entry.line for entry in batch) for batch in batches(entries)]
+    floors, ways = [], []
+    for turn in range(3):
+        wall, processor = perf_counter(), process_time()
+        floor(folder / f"floor {turn}.db", entries)
+        floors.append((perf_counter() - wall, process_time() - processor))
+        with serving(base_in(folder / f"tls {turn}")) as server:
+            wall, processor = perf_counter(), server.processor()
+            post(server, bodies)
+            ways.append((perf_counter() - wall, server.processor() - processor))
+    best_floor, best_way = min(floors), min(ways)
+    told("floor: the same rows by executemany, 500 at a time", len(entries), *best_floor)
+    told("entries over TLS, kept before the answer (server's cpu)", len(entries), *best_way)
+    wall, processor = best_floor[0] / best_way[0], min(f[1] for f in floors) / min(w[1] for w in ways)
+    print(f"  of the floor: {wall:.0%} by the clock, {processor:.0%} by processor time (best of 3 turns)", flush=True)
+
+
+def photos_over_tls(folder: Path) -> None:
+    photos = [b"\xff\xd8\xff" + os.urandom(5_000_000) for _ in range(12)]
+    floors, ways = [], []
+    with serving(base_in(folder / "photos")) as server:
+        before, _ = server.memory_mib()
+        for i, photo in enumerate(photos):
+            floors.append(photo_floor(folder / f"{i}.jpg", photo))
+            began = perf_counter()
+            send(server, photo)
+            ways.append(perf_counter() - began)
+        _, most = server.memory_mib()
+    megabytes = len(photos[0]) / 1e6
+    print(f"{'floor: socket to file, SHA-256, fsync; photos of 5 MB':<58} {megabytes / median(floors):8.0f} MB/s")
+    print(f"{'photos over TLS in pieces of 1 MiB, each fsynced':<58} {megabytes / median(ways):8.0f} MB/s")
+    share, best = median(floors) / median(ways), min(floors) / min(ways)
+    print(f"  of the floor: {share:.0%} (medians of {len(photos)}, by turns), {best:.0%} (best of each)")
+    print(f"  the server's memory: {before:.0f} MiB before, {most:.0f} MiB at most", flush=True)
+
+
+def send(server: Serving, photo: bytes) -> None:
+    digest = sha256(photo)
+    for offset in range(0, len(photo), PIECE):
+        is_last = offset + PIECE >= len(photo)
+        headers = {
+            "Content-Type": "application/partial-upload",
+            "Upload-Offset": str(offset),
+            "Upload-Complete": "?1" if is_last else "?0",
+            "Upload-Length": str(len(photo)),
+        }
+        answer = server.wire.ask("PATCH", f"photos/{digest}", body=photo[offset : offset + PIECE], headers=headers)
+        assert answer.is_good, answer.detail
+
+
+def photo_floor(path: Path, photo: bytes) -> float:
+    """Seconds from a socket to a file on the disk, with its digest."""
+    here, there = socket.socketpair()
+    sender = threading.Thread(target=lambda: (here.sendall(photo), here.close()))
+    began = perf_counter()
+    sender.start()
+    hasher = hashlib.sha256()
+    with path.open("wb") as file, there:
+        while some := there.recv(64 * 1024):
+            file.write(some)
+            hasher.update(some)
+        file.flush()
+        os.fsync(file.fileno())
+    took = perf_counter() - began
+    sender.join()
+    return took
+
+
+def hand_ins_by_size(folder: Path, sizes: Sequence[int]) -> None:
+    """The same ten requests of 500 entries, on ledgers of these sizes."""
+    costs = {}
+    for size in sizes:
+        base = base_in(folder / f"of {size}")
+        fill(base, size)
+        new = [b"".join(entry.line for entry in batch) for batch in batches(list(copies(10 * BATCH, "new")))]
+        with serving(base) as server:
+            walls, before = [], server.processor()
+            for body in new:
+                began = perf_counter()
+                post(server, [body])
+                walls.append(perf_counter() - began)
+            costs[size] = median(walls), (server.processor() - before) / len(new), min(walls)
+        wall, processor, best = costs[size]
+        smallest = costs[sizes[0]]
+        print(f"500 entries over TLS on a ledger of {size:>9,}: {1000 * wall:7.1f} ms (median; best {1000 * best:.1f}),"
+              f" {1000 * processor:6.1f} ms of processor; {wall / smallest[0]:.2f}, {best / smallest[2]:.2f} and"
+              f" {processor / smallest[1]:.2f} times the smallest", flush=True)  # fmt: skip
+        rmtree(base.folder)
+
+
+def fill(base: Base, size: int) -> None:
+    """So many entries, appended without a fold: only the size of the ledger is to matter."""
+    with base._database.writing() as connection:
+        Ledger(connection).append(copies(size, "old"), source="bench", received_at=0)
+    with base._database.writing() as connection:
+        State(connection).put_folded(Ledger(connection).newest_place)
+
+
+def copies(size: int, called: str) -> Iterator[Entry]:
+    """Sessions of a round, copied under other names: as good as new to the ledger, and quickly made."""
+    (session,) = [list(round_of(1, [0]))]
+    plot = derived_id("plot", "0")
+    for i in range(1 + size // len(session)):
+        named = derived_id(called, str(i))
+        other_plot = derived_id("plot", str(i % 5000))
+        for entry in session:
+            body = entry.body.replace(entry.session.encode(), named.encode()).replace(plot.encode(), other_plot.encode())
+            values = {name: other_plot if value == plot else value for name, value in entry.values.items()}
+            yield replace(entry, digest=sha256(body), body=body, session=named, values=values)
+
+
 def main() -> None:
     parser = argparse.ArgumentParser(description="How fast a base takes in what was noted.")
     parser.add_argument("--million", action="store_true", help="also a ledger of 1,000,000 entries; some minutes and 3 GB")
@@ -181,8 +375,12 @@ def main() -> None:
     options = parser.parse_args()
     folder = Path(mkdtemp(prefix="bench-", dir=options.folder))
     try:
+        sizes = [10_000, 100_000, *([1_000_000] if options.million else [])]
+        entries_over_tls(folder)
+        photos_over_tls(folder)
+        hand_ins_by_size(folder, sizes)
         taking_in(folder)
-        for size in (10_000, 100_000, *([1_000_000] if options.million else [])):
+        for size in sizes[:2]:
             handing_in(folder, size)
     finally:
         rmtree(folder)
