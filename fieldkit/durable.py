@@ -10,6 +10,7 @@ import os
 import sys
 from collections.abc import Iterator
 from contextlib import contextmanager
+from io import RawIOBase
 from pathlib import Path
 from typing import BinaryIO
 
@@ -40,7 +41,7 @@ def whole_file(path: Path, partial: Path) -> Iterator[BinaryIO]:
         force_folder(folder)
 
 
-def force(file: BinaryIO, *, drop: bool = True) -> None:
+def force(file: BinaryIO | RawIOBase, *, drop: bool = True) -> None:
     """Make what was written so far survive a power cut.
 
     Args:

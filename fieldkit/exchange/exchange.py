@@ -181,10 +181,8 @@ class Exchange:
         if (path := self.file_of(digest)) is not None:
             _pass_over(piece)
             return path.stat().st_size
-        with self.base.glance() as view:
-            is_redacted = digest in view.redacted()
-        if is_redacted:  # an old phone offers it again: it is done with it, and we keep nothing
-            return piece.offset + _pass_over(piece)
+        if piece.offset == 0 and self._is_redacted(digest):  # an old phone offers it again: it is done with it
+            return _pass_over(piece)
         return self.incoming.take(peer.device, digest, piece, self._keep)
 
     def keep_file(self, stream: BinaryIO, digest: str) -> bool:
@@ -202,8 +200,14 @@ class Exchange:
         if _is_text(text):
             self.base.keep_protocol(text)
             path.unlink()
+        elif self._is_redacted(digest):  # since its first piece came
+            path.unlink()
         else:
             self.base.photos.adopt(path, digest)
+
+    def _is_redacted(self, digest: str) -> bool:
+        with self.base.glance() as view:
+            return digest in view.redacted()
 
 
 def grouped(summaries: Mapping[str, Summary]) -> dict[str, Summary]:

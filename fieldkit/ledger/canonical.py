@@ -45,7 +45,7 @@ def parse(body: bytes) -> Any:
     """
     try:
         text = body.decode("utf-8")
-        value, end = _DECODER.raw_decode(text)
+        value, end, is_in_order = _decoded(text)
     except UnicodeDecodeError as error:
         raise EntryError.of("ledger.not_utf8", position=error.start) from error
     except json.JSONDecodeError as error:
@@ -56,7 +56,7 @@ def parse(body: bytes) -> Any:
         raise EntryError.of("ledger.not_json", position=end)
     if body.count(b"{") + body.count(b"[") > MAX_DEPTH:  # fewer brackets cannot be too deep; the decoder saw to all else
         _check(value, 1)
-    if not _is_plain(body, value) and (again := _dump(value)) != body:
+    if not (is_in_order and _is_plain(body)) and (again := _dump(value)) != body:
         raise EntryError.of("ledger.not_canonical", position=_first_difference(again, body))
     return value
 
@@ -73,31 +73,14 @@ def _dump(value: Any) -> bytes:
         raise EntryError.of("ledger.lone_surrogate", position=error.start) from error
 
 
-def _is_plain(body: bytes, value: Any) -> bool:
-    """Whether JSON that was decoded into this value is plainly canonical: no escapes, no blanks between parts, keys in order.
+def _is_plain(body: bytes) -> bool:
+    """Whether JSON whose keys are in order is plainly canonical: no escapes, no blanks between its parts.
 
     Most entries are; what is not plain must be written out again to be compared, which costs as much as reading it did. (Every
     whole number has one form, but for -0.)
     """
-    if b"\\" in body:
-        return False
     between = b"".join(body.split(b'"')[::2])  # what stands in no text
-    return _NOT_PLAIN.search(between) is None and _is_in_order(value)
-
-
-def _is_in_order(value: Any) -> bool:
-    if isinstance(value, dict):
-        if not _are_sorted(tuple(value)):
-            return False
-        value = value.values()
-    elif not isinstance(value, list):
-        return True
-    return all(_is_in_order(inner) for inner in value if isinstance(inner, (dict, list)))
-
-
-@lru_cache(maxsize=1024)  # entries of one kind have the same keys in the same order
-def _are_sorted(keys: tuple[str, ...]) -> bool:
-    return all(one < other for one, other in pairwise(keys))
+    return b"\\" not in body and _NOT_PLAIN.search(between) is None
 
 
 def _check(value: Any, depth: int) -> None:
@@ -137,9 +120,33 @@ def _object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
     return found
 
 
-@lru_cache(maxsize=1024)
+def _ordered_object(pairs: list[tuple[str, Any]]) -> dict[str, Any]:
+    found = _object(pairs)
+    if not _are_sorted(tuple(found)):
+        raise _OrderError
+    return found
+
+
+@lru_cache(maxsize=1024)  # entries of one kind have the same keys in the same order
 def _check_all(keys: tuple[str, ...]) -> None:
     _check_keys(keys)
+
+
+@lru_cache(maxsize=1024)
+def _are_sorted(keys: tuple[str, ...]) -> bool:
+    return all(one < other for one, other in pairwise(keys))
+
+
+class _OrderError(Exception):
+    """The keys of an object are not in order."""
+
+
+def _decoded(text: str) -> tuple[Any, int, bool]:
+    """What JSON at the beginning of a text stands for, where it ends, and whether the keys of all its objects are in order."""
+    try:
+        return *_ORDERED.raw_decode(text), True
+    except _OrderError:
+        return *_DECODER.raw_decode(text), False
 
 
 def _whole(text: str) -> int:
@@ -157,4 +164,7 @@ def _first_difference(one: bytes, other: bytes) -> int:
     return next((i for i, (a, b) in enumerate(zip(one, other, strict=False)) if a != b), min(len(one), len(other)))
 
 
-_DECODER = json.JSONDecoder(object_pairs_hook=_object, parse_int=_whole, parse_float=_no_fraction, parse_constant=_no_fraction)
+_DECODER, _ORDERED = (
+    json.JSONDecoder(object_pairs_hook=hook, parse_int=_whole, parse_float=_no_fraction, parse_constant=_no_fraction)
+    for hook in (_object, _ordered_object)
+)

@@ -16,8 +16,9 @@ from collections import OrderedDict
 from collections.abc import Iterable, Iterator
 from contextlib import contextmanager, suppress
 from dataclasses import dataclass, field
+from io import RawIOBase
 from pathlib import Path
-from typing import BinaryIO, Protocol
+from typing import Protocol
 
 from fieldkit import durable
 from fieldkit.errors import FieldkitError
@@ -157,11 +158,11 @@ class Incoming:
         try:
             if is_new:
                 self.folder.mkdir(parents=True, exist_ok=True)
-            with path.open("ab") as file:
+            with path.open("ab", buffering=0) as file:
                 hasher = self._hasher(path, piece.offset)
                 try:
                     for some in piece.bytes:
-                        file.write(some)
+                        _write_all(file, some)
                         hasher.sha256.update(some)
                         hasher.size += len(some)
                     durable.force(file, drop=False)
@@ -200,7 +201,14 @@ class Incoming:
         keep(path, digest)
 
 
-def _cut(file: BinaryIO, size: int) -> None:
+def _write_all(file: RawIOBase, some: bytes) -> None:
+    """Without a buffer between: what is hashed is what was written."""
+    rest = memoryview(some)
+    while rest:
+        rest = rest[file.write(rest) or 0 :]
+
+
+def _cut(file: RawIOBase, size: int) -> None:
     """Back to what was promised, and no further."""
     with suppress(OSError):
         file.truncate(size)
