@@ -27,6 +27,7 @@ from typing import Any, Self
 
 from fieldkit.base.database import BaseDatabase
 from fieldkit.base.errors import BaseError
+from fieldkit.base.ground import is_over_the_network, synced_by
 from fieldkit.base.keeping import Keeper
 from fieldkit.base.state import State
 from fieldkit.base.tables import FOLD, make_anew
@@ -86,6 +87,8 @@ class Base:
         self._database = BaseDatabase(folder, patience_seconds=BUSY_SECONDS)
         if not self._database.is_there:
             raise BaseError.of("base.no_base", folder=str(folder))
+        if is_over_the_network(folder):
+            raise BaseError.of("base.over_the_network", folder=str(folder))
         about = self._database.about()
         self.id: str = about["base"]
         self.programme: str = about["programme"]
@@ -105,6 +108,8 @@ class Base:
         if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
             raise BaseError.of("base.folder_taken", folder=str(folder))
         folder.parent.mkdir(parents=True, exist_ok=True)
+        if is_over_the_network(folder.parent):
+            raise BaseError.of("base.over_the_network", folder=str(folder))
         made = Path(mkdtemp(prefix=f".{folder.name}-", dir=folder.parent))
         try:
             about = {"base": new_id(_now()), "programme": programme or new_id(_now()), "programme_name": programme_name}
@@ -283,7 +288,9 @@ class Base:
 
         Changes nothing. Returns what is wrong.
         """
-        return [*self.photos.check(), *self.protocols.check(), *self.check_ledger()]
+        ground = synced_by(self.folder)
+        remarks = [Fault("base.synced", {"folder": str(self.folder), "name": ground})] if ground else []
+        return [*remarks, *self.photos.check(), *self.protocols.check(), *self.check_ledger()]
 
     def check_ledger(self) -> list[Fault]:
         """The same without reading the photos again."""
