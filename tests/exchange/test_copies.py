@@ -146,6 +146,17 @@ class Copies(RuleBasedStateMachine):
             copy, self.tokens[who] = self.copies[who]
             self.phones[who] = copy.cloned()
 
+    @rule(who=PHONES, first=st.integers(1, 2), second=st.integers(1, 2))
+    def live_twice(self, who: int, first: int, second: int) -> None:
+        """A phone goes on and hands in, is put back to where it was, and goes on from there."""
+        copy = self.phones[who].cloned()
+        for _ in range(first):
+            self.enter(who, "101", "alive")
+        self._handed_in(who, self._way(who))
+        self.phones[who] = copy
+        for _ in range(second):
+            self.enter(who, "102", "dead")
+
     @rule(who=PHONES)
     def wipe_a_phone(self, who: int) -> None:
         device, self.tokens[who] = self.stations[HOME[who]].paired("crew")
