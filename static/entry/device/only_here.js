@@ -1,5 +1,5 @@
 /** What no base has said that it holds: what would be gone with this device. */
-import { isUnsaid, unsaidPhotos } from "./sealing.js";
+import { goneFrom, isUnsaid, unsaidPhotos } from "./sealing.js";
 import { digestsOf, unsaid } from "./slates.js";
 
 /**
@@ -22,7 +22,8 @@ export async function onlyHere(notes) {
   });
   const of = (ones, { session }) => ones.filter((one) => one.session === session);
   const isNew = here.records.reduce((sum, record) => sum + unsaid(record, of(here.drafts, record), of(here.shown, record)), 0);
-  const photos = [...new Map(here.shown.filter((one) => !one.dropped && !here.safe.has(one.photo)).map((one) => [one.photo, one])).values()];
+  const isGone = goneFrom(here.drafts);
+  const photos = [...new Map(here.shown.filter((one) => !isGone(one) && !here.safe.has(one.photo)).map((one) => [one.photo, one])).values()];
   const times = [...here.entries, ...here.drafts.filter(isUnsaid), ...unsaidPhotos(here.drafts, here.shown), ...photos].map(({ at }) => at);
   return {
     entries: here.entries.length + isNew,

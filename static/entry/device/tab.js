@@ -51,11 +51,15 @@ export class Tab {
   }
 
   #lock() {
-    const taken = new Promise((resolve, reject) => {
-      const hold = () => this.#take().then(resolve, reject).then(() => new Promise(() => {})); // until the tab closes
-      navigator.locks.request(this.#name, hold).catch(reject);
+    return new Promise((decided, failed) => {
+      let isOurs = false;
+      const hold = () => {
+        isOurs = true;
+        return this.#take().then(decided, failed).then(() => new Promise(() => {})); // until the tab closes
+      };
+      navigator.locks.request(this.#name, hold).catch(failed);
+      setTimeout(() => isOurs || decided(), ANSWER_MS); // a page that is loaded anew may find its own lock from before for a moment
     });
-    return Promise.race([taken, pause(ANSWER_MS)]); // a page that is loaded anew may find its own lock from before for a moment
   }
 
   async #ask() {
