@@ -30,6 +30,7 @@ from time import perf_counter
 from typing import Any, BinaryIO
 
 import urllib3
+from playwright.sync_api import sync_playwright
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -116,7 +117,7 @@ def main() -> None:
 
 
 def device(folder: Path) -> None:
-    with served() as port, running("chromium", folder) as engine:
+    with served() as port, sync_playwright() as playwright, running("chromium", folder, playwright) as engine:
         assert isinstance(engine, Chromium)
         page = engine.context.new_page()
         control = engine.context.new_cdp_session(page)

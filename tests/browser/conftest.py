@@ -10,7 +10,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, sync_playwright
+from playwright.sync_api import Browser, Page, Playwright, sync_playwright
 
 from fieldkit.base import Base
 from fieldkit.shipped import SAMPLE_SURVEYS
@@ -72,13 +72,19 @@ def _served(folder: Path) -> Iterator[str]:
 
 
 @pytest.fixture(scope="session")
-def browser() -> Iterator[Browser]:
+def playwright() -> Iterator[Playwright]:
+    """The one of this process: it takes no second beside it."""
+    with sync_playwright() as running:
+        yield running
+
+
+@pytest.fixture(scope="session")
+def browser(playwright: Playwright) -> Iterator[Browser]:
     if CHROMIUM is None:
         pytest.skip("no Chromium here")
-    with sync_playwright() as playwright:
-        running = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
-        yield running
-        running.close()
+    running = playwright.chromium.launch(executable_path=CHROMIUM, args=list(ARGUMENTS))
+    yield running
+    running.close()
 
 
 @pytest.fixture

@@ -15,7 +15,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import BrowserContext, Playwright, sync_playwright
+from playwright.sync_api import BrowserContext, Playwright
 
 from fieldkit.access import Access
 from fieldkit.server import Authority, Reach, create_app
@@ -60,12 +60,6 @@ def at_work(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Base]:
             stack.callback(one.stop)
         reach.port, reach.plain_port = secure.port, plain.port
         yield Base(base.folder, access, reach, f"http://127.0.0.1:{here.port}")
-
-
-@pytest.fixture(scope="module")
-def playwright() -> Iterator[Playwright]:
-    with sync_playwright() as running:
-        yield running
 
 
 Opened = Callable[..., BrowserContext]

@@ -5,9 +5,12 @@ from __future__ import annotations
 from collections.abc import Iterator
 
 import pytest
+from playwright.sync_api import Playwright
 
+from tests.browser.device.served_base import ServedBase
 from tests.browser.device.site import served
 from tests.browser.device.windows import Engine, Window, running
+from tests.support.programme import base_of
 
 DEVICE, PROGRAMME = "0191af9a-2300-7000-8000-00000000000d", "0191af9a-2300-7000-8000-0000000000aa"
 
@@ -41,14 +44,27 @@ def port() -> Iterator[int]:
 
 
 @pytest.fixture(scope="module", params=["chromium", "firefox", "webkit"])
-def engine(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
-    with running(request.param, tmp_path_factory.mktemp("profile")) as found:
+def engine(
+    request: pytest.FixtureRequest, playwright: Playwright, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Engine]:
+    with running(request.param, tmp_path_factory.mktemp("profile"), playwright) as found:
         yield found
 
 
 @pytest.fixture(scope="module")
 def tab(engine: Engine) -> Window:
     return engine.window()
+
+
+@pytest.fixture(scope="session")
+def base(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedBase]:
+    """A base at work, for all tests that leave it at work."""
+    folder = tmp_path_factory.mktemp("first") / "base"
+    base_of(folder)
+    served_base = ServedBase(folder)
+    served_base.start()
+    yield served_base
+    served_base.stop()
 
 
 @pytest.fixture

@@ -9,6 +9,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from playwright.sync_api import Playwright
 
 from fieldkit.ledger.canonical import sha256
 from tests.browser.device.conftest import EMPTIED, HEAD, OPENED
@@ -36,36 +37,27 @@ BACKED_UP = """
       }
     });
 """
+GOES_ON = """
+    const {session} = (await device.sessions()).find(({continued_in}) => !continued_in);
+    await device.putRow(session, {kind: "observation", order: 9, values: {tag: given.tag, status: "alive"}});
+    return device.handIn();
+"""
 NOTHING = {"entries": 0, "photos": 0, "bytes": 0, "oldest_at": None}
 
 
 @pytest.fixture(scope="module", params=["chromium", "firefox", "webkit"])
-def engine(request: pytest.FixtureRequest, first: ServedBase, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
-    with running(request.param, tmp_path_factory.mktemp("profile"), first.authority) as found:
+def engine(
+    request: pytest.FixtureRequest, playwright: Playwright, base: ServedBase, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Engine]:
+    with running(request.param, tmp_path_factory.mktemp("profile"), playwright, base.authority) as found:
         yield found
 
 
-@pytest.fixture(scope="session")
-def first(tmp_path_factory: pytest.TempPathFactory) -> Iterator[ServedBase]:
-    """A base at work, for all tests that leave it at work."""
-    folder = tmp_path_factory.mktemp("first") / "base"
-    base_of(folder)
-    served = ServedBase(folder)
-    served.start()
-    yield served
-    served.stop()
-
-
 @pytest.fixture
-def base(first: ServedBase) -> ServedBase:
-    return first
-
-
-@pytest.fixture
-def own_base(first: ServedBase, tmp_path: Path) -> Iterator[ServedBase]:
+def own_base(base: ServedBase, tmp_path: Path) -> Iterator[ServedBase]:
     """A base that the test may stop and change; of the same authority, which the browsers trust."""
     base_of(tmp_path / "base")
-    shutil.copytree(first.folder / "authority", tmp_path / "base" / "authority")
+    shutil.copytree(base.folder / "authority", tmp_path / "base" / "authority")
     served = ServedBase(tmp_path / "base")
     served.start()
     yield served
@@ -314,3 +306,62 @@ def test_forgetting_the_base_is_refused_while_something_is_only_here(window: Win
         """,
     )
     assert (refused, forgotten, left) == ("only_here", None, [])
+
+
+def test_a_copied_phone_loses_nothing_of_either(playwright: Playwright, port: int, tmp_path: Path, base: ServedBase) -> None:
+    """Copied as phones are: the whole profile of the browser, while it does not run."""
+
+    def on(profile: str, body: str, **named: Any) -> Counter[str]:
+        with running("chromium", tmp_path / profile, playwright, base.authority) as engine:
+            window = engine.window()
+            window.open(f"http://127.0.0.1:{port}/")
+            window.run(OPENED)
+            if not window.run("return device.pairing"):
+                paired(window, base)
+            assert "error" not in run(window, body, **named)
+            return tags(base, window)
+
+    on("one", A_SESSION + "return device.handIn()")
+    shutil.copytree(tmp_path / "one", tmp_path / "copy", symlinks=True)
+    on("one", GOES_ON, tag="B3")
+    of_copy = on("copy", GOES_ON, tag="B4")
+    of_one = on("one", GOES_ON, tag="B5")
+    assert of_copy == {"B1": 1, "B2": 1, "B3": 1, "B4": 1}  # of both, each in a place of its own or in the same one
+    assert of_one["B5"] == 1
+
+
+@pytest.mark.parametrize("engine", ["chromium"], indirect=True)
+def test_too_many_wrong_codes_are_told_apart_from_a_wrong_one(window: Window, own_base: ServedBase) -> None:
+    given = {"code": "00000000", "name": "Blue phone", "address": own_base.address()}
+    codes = window.run(
+        """
+        const codes = [];
+        while (codes.length < 30 && !codes.includes("busy")) codes.push(await device.pair(given).catch((error) => error.code));
+        return codes;
+        """,
+        given,
+    )
+    assert codes[0] == "wrong_code" and codes[-1] == "busy"
+
+
+def test_a_small_copy_comes_from_the_base_where_none_is_here(window: Window, base: ServedBase) -> None:
+    paired(window, base)
+    sizes = run(
+        window,
+        A_SESSION
+        + """
+        const canvas = document.createElement("canvas");
+        [canvas.width, canvas.height] = [800, 600];
+        canvas.getContext("2d").fillRect(100, 100, 300, 200);
+        const file = await new Promise((done) => canvas.toBlob(done, "image/jpeg"));
+        const {photo, small} = await device.addPhoto(session, {view: "slate", file});
+        await device.handIn({photos: true});
+        const {openPhotos} = await import("/entry/device/notes.js");
+        await openPhotos().write(["small"], (tx) => tx.objectStore("small").clear());
+        const fetched = await device.smallPhoto(photo);
+        const kept = await openPhotos().read(["small"], (tx) => tx.objectStore("small").get(photo));
+        const sides = await Promise.all([small, fetched].map((blob) => createImageBitmap(blob)));
+        return [...sides.map(({width, height}) => width / height), kept.bytes.byteLength === fetched.size];
+        """,
+    )
+    assert sizes == [pytest.approx(4 / 3, abs=0.02), pytest.approx(4 / 3, abs=0.02), True]

@@ -6,9 +6,10 @@ import random
 import time
 from collections.abc import Callable, Iterator
 from contextlib import suppress
+from pathlib import Path
 
 import pytest
-from playwright.sync_api import Error
+from playwright.sync_api import Error, Playwright
 
 from fieldkit.ledger.entry import read_line
 from tests.browser.device.conftest import EMPTIED, HEAD, OPENED, PAIRED
@@ -40,8 +41,10 @@ TAGS = "return (await device.rows((await device.sessions())[0].session)).map((ro
 
 
 @pytest.fixture(scope="module", params=["chromium", "firefox"])
-def engine(request: pytest.FixtureRequest, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Engine]:
-    with running(request.param, tmp_path_factory.mktemp("profile")) as found:
+def engine(
+    request: pytest.FixtureRequest, playwright: Playwright, tmp_path_factory: pytest.TempPathFactory
+) -> Iterator[Engine]:
+    with running(request.param, tmp_path_factory.mktemp("profile"), playwright) as found:
         yield found
 
 
@@ -142,9 +145,9 @@ def test_on_plain_http_notes_are_sealed_all_the_same(opened: Opened) -> None:
 
 # Noise, since Chromium compresses what it stores.
 def test_where_photos_do_not_fit_any_more_it_is_said_and_notes_still_do(
-    port: int, tmp_path_factory: pytest.TempPathFactory
+    port: int, playwright: Playwright, tmp_path: Path
 ) -> None:
-    with running("chromium", tmp_path_factory.mktemp("small")) as engine:
+    with running("chromium", tmp_path, playwright) as engine:
         assert isinstance(engine, Chromium)
         origin = f"http://127.0.0.1:{port}"
         page = engine.context.new_page()

@@ -21,7 +21,7 @@ from time import sleep
 from typing import Any, Protocol
 
 import pytest
-from playwright.sync_api import BrowserContext, Error, Page, Playwright, sync_playwright
+from playwright.sync_api import BrowserContext, Error, Page, Playwright
 from selenium import webdriver
 from websocket import WebSocket, create_connection
 
@@ -232,7 +232,9 @@ def missing(name: str) -> str | None:
 
 
 @contextmanager
-def running(name: str, folder: Path, authority: Path | None = None) -> Iterator[Chromium | Firefox | WebKit]:
+def running(
+    name: str, folder: Path, playwright: Playwright, authority: Path | None = None
+) -> Iterator[Chromium | Firefox | WebKit]:
     """An engine, ended afterwards; its profile is in `folder`. Skips where it is not installed.
 
     Args:
@@ -244,7 +246,7 @@ def running(name: str, folder: Path, authority: Path | None = None) -> Iterator[
         pytest.skip(f"no {lacking} here")
     with ExitStack() as stack:
         if name == "chromium":
-            engine: Chromium | Firefox | WebKit = Chromium(stack.enter_context(sync_playwright()), folder / name, authority)
+            engine: Chromium | Firefox | WebKit = Chromium(playwright, folder / name, authority)
         elif name == "firefox":
             engine = Firefox(folder / name, authority)
         else:
@@ -287,9 +289,9 @@ def _display() -> Iterator[str]:
 def _trust(database: Path, authority: Path | None) -> None:
     """Make the certificate database of a profile, and install an authority in it as its user would."""
     database.mkdir(parents=True, exist_ok=True)
-    if authority:
+    if authority and not (database / "cert9.db").exists():
         for call in (["-N", "--empty-password"], ["-A", "-t", "C,,", "-n", "base", "-i", str(authority)]):
-            subprocess.run([str(CERTUTIL), "-d", f"sql:{database}", *call], check=True)
+            subprocess.run([str(CERTUTIL), "-d", f"sql:{database}", *call], check=True, stdin=subprocess.DEVNULL)
 
 
 def _call_of(process: int) -> str:
