@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import shutil
+import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
@@ -27,19 +28,26 @@ class Shore:
     def __init__(self, folder: Path) -> None:
         self.folder = folder
         self._server: subprocess.Popen[str] | None = None
-        self._port = 0
+        with socket.socket() as free:  # one that is named can be listened on again at once
+            free.bind(("127.0.0.1", 0))
+            self._port = free.getsockname()[1]
         self.start()
 
     @property
     def address(self) -> str:
         return f"http://127.0.0.1:{self._port}"
 
-    def start(self) -> None:
+    def start(self, page: Path | None = None) -> None:
+        """`page`: a folder with another state of the page than ours, as after an update."""
         serving = SERVING.replace("port=0", f"port={self._port}")
+        if page:
+            serving = (
+                f"from pathlib import Path; from fieldkit.server import entry; entry.PAGE = Path({str(page)!r})\n{serving}"
+            )
         call = [sys.executable, "-c", serving, str(self.folder)]
         self._server = subprocess.Popen(call, cwd=ROOT, stdout=subprocess.PIPE, text=True)
         assert self._server.stdout
-        self._port = int(self._server.stdout.readline().strip().rstrip("/").rsplit(":", 1)[1])
+        assert self._server.stdout.readline().strip() == f"{self.address}/"
 
     def stop(self) -> None:
         if self._server:
@@ -117,6 +125,21 @@ class Phone:
         return self
 
 
+ROWS = """async () => {
+    const asked = (request) => new Promise((ok) => { request.onsuccess = () => ok(request.result); });
+    const database = await asked(indexedDB.open("fieldkit notes"));
+    const rows = await asked(database.transaction("draft").objectStore("draft").getAll());
+    database.close();
+    return rows.filter((row) => !row.dropped).map(({ values }) => values);
+}"""
+
+
+def noted(phone: Phone) -> list[dict[str, Any]]:
+    """What lies on the phone's disk, without the ids of what it is about."""
+    ids = ("plot", "coral", "genotype")
+    return [{name: value for name, value in row.items() if name not in ids} for row in phone.page.evaluate(ROWS)]
+
+
 Phones = Callable[..., Phone]
 
 
@@ -130,17 +153,26 @@ def shore(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Sh
 
 
 @pytest.fixture
+def own_shore(sample: Path, tmp_path: Path) -> Iterator[Shore]:
+    """A base of the test's own, to stop and start again."""
+    shutil.copytree(sample, tmp_path / "base")
+    served = Shore(tmp_path / "base")
+    yield served
+    served.stop()
+
+
+@pytest.fixture
 def phones(browser: Browser, shore: Shore) -> Iterator[Phones]:
     """Makes phones. A violation of the policy, or an error in the console, fails the test, but for what is `expected`."""
     windows, complaints, foreseen = [], list[str](), list[str]()
 
-    def make(*, expected: str | None = None, **options: Any) -> Phone:
+    def make(*, expected: str | None = None, at: Shore = shore, **options: Any) -> Phone:
         foreseen.extend([expected] if expected else [])
         windows.append(browser.new_context(**{**PHONE, "locale": "en-GB", **options}))
         page = windows[-1].new_page()
         page.on("console", lambda said: complaints.append(said.text) if said.type in ("error", "warning") else None)
         page.on("pageerror", lambda error: complaints.append(error.stack or str(error)))
-        return Phone(page, shore)
+        return Phone(page, at)
 
     yield make
     for window in windows:

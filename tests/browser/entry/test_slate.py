@@ -2,27 +2,12 @@
 
 from __future__ import annotations
 
-from typing import Any
-
 import pytest
 from playwright.sync_api import expect
 
-from tests.browser.entry.conftest import LAPTOP, Phone, Phones
+from tests.browser.entry.conftest import LAPTOP, Phone, Phones, noted
 
-ROWS = """async () => {
-    const asked = (request) => new Promise((ok) => { request.onsuccess = () => ok(request.result); });
-    const database = await asked(indexedDB.open("fieldkit notes"));
-    const rows = await asked(database.transaction("draft").objectStore("draft").getAll());
-    database.close();
-    return rows.filter((row) => !row.dropped).map(({ values }) => values);
-}"""
 SITE, PLOT = "Ray Steps", "RAY-11"  # nine corals, S201 the first
-
-
-def noted(phone: Phone) -> list[dict[str, Any]]:
-    """What lies on the phone's disk, without the ids of what it is about."""
-    ids = ("plot", "coral", "genotype")
-    return [{name: value for name, value in row.items() if name not in ids} for row in phone.page.evaluate(ROWS)]
 
 
 @pytest.fixture
