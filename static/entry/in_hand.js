@@ -148,8 +148,10 @@ class InHand {
     });
   }
 
-  photosOf(row) {
-    return this.photos.value.filter((photo) => (row ? photo.row === row : !photo.row));
+  /** The photos of a line. The signal is read first: whoever is drawn with none is drawn anew when one comes. */
+  photosOf(line) {
+    const all = this.photos.value;
+    return line.row ? all.filter((photo) => photo.row === line.row) : [];
   }
 
   async #store(line, values) {

@@ -174,6 +174,14 @@ class Device extends EventTarget {
     });
   }
 
+  /** @returns {Promise<Blob | null>} a photo as it was taken, from here or from the base: handwriting wants every pixel */
+  async picture(photo) {
+    const kept = await this.#album.original(photo);
+    if (kept) return new Blob([kept.bytes], { type: kept.type });
+    const found = this.pairing && (await this.reach());
+    return found ? new Wire(found.address, this.pairing.token).photo(photo).catch(() => null) : null;
+  }
+
   // --- handing in
 
   onlyHere() {

@@ -54,14 +54,14 @@ export class Pairing {
 
   /**
    * The base, where it answers now.
-   * @returns {Promise<{address: string, base: string, time: number, off_ms: number} | null>} `time` is the base's clock
+   * @returns {Promise<{address: string, base: string, time: number, version: string, off_ms: number} | null>} `time` is the base's clock
    */
   async reach(signal) {
     const { base, addresses } = this.paired();
     const asked = [...new Set([...addresses, location.origin])].map(async (address) => {
       const hello = await new Wire(address, null, signal).hello();
       if (hello.base !== base) throw new DeviceError("other_base", { address });
-      return { address, base, time: hello.time, off_ms: Date.now() - hello.time };
+      return { address, base, time: hello.time, version: hello.version, off_ms: Date.now() - hello.time };
     });
     const found = await Promise.any(asked).catch(() => null);
     if (found && found.address !== addresses[0] && this.#tab.isWriter) await this.#remember(found.address);

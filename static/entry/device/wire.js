@@ -80,6 +80,12 @@ export class Wire {
     return answer.ok ? answer.blob() : null;
   }
 
+  /** @returns {Promise<Blob | null>} the photo as it was taken; null where it is not there */
+  async photo(photo) {
+    const answer = await this.#ask("GET", `photos/${photo}`, { also: [404] });
+    return answer.ok ? answer.blob() : null;
+  }
+
   /** @returns {Promise<{tag: string | null, register: object} | null>} null where it is still that of the tag */
   async register(tag) {
     const answer = await this.#ask("GET", "register", { headers: tag ? { "If-None-Match": tag } : {}, also: [304] });

@@ -70,7 +70,7 @@ function Fact({ hand }) {
 }
 
 function FirstAndNewest({ hand, line }) {
-  const taken = line.row ? hand.photosOf(line.row).at(-1)?.photo : undefined;
+  const taken = hand.photosOf(line).at(-1)?.photo;
   const shown = [["first", line.photos?.first], ["newest", taken ?? line.photos?.newest]].filter(([, photo]) => photo);
   const pairs = shown.length === 2 && shown[0][1] === shown[1][1] ? shown.slice(0, 1) : shown;
   return html`<div class="pair">${pairs.map(([name, photo]) => html`<${Then} key=${name} photo=${photo} label=${t(`entry.photo_${name}`)} />`)}</div>`;

@@ -195,7 +195,7 @@ function Measures({ protocol, head }) {
       ${offered(protocol, "head", head.value).map((field) => html`
         <fieldset class="field" key=${field.name}>
           <legend>${said(field.label)}</legend>
-          <${Kind} field=${field.kind === "number" ? { ...field, kind: "typed" } : field} value=${head.value[field.name]} enter=${enter(field)} />
+          <${Kind} typed=${true} field=${field} value=${head.value[field.name]} enter=${enter(field)} />
           ${field.help && html`<p class="help">${said(field.help)}</p>`}
         </fieldset>`)}
       <label class="field">${t("entry.note")}<textarea class="wide" rows="2" value=${head.value.note ?? ""} onInput=${({ target }) => (head.value = target.value.trim() ? { ...head.value, note: target.value } : omit(head.value, "note"))}></textarea></label>

@@ -1,6 +1,5 @@
 /** The way to a device that can be trusted with notes, each step looked at by the page itself. */
 import { device, means, pairing, reached, renew, attempt } from "../page.js";
-import { go } from "../route.js";
 import { t } from "../words.js";
 import { Key, html } from "../view.js";
 import { worker } from "../update.js";
@@ -51,7 +50,6 @@ function Step({ step: { name, done } }) {
   return html`
     <p><span class="mark">${done ? t("entry.step_done") : t("entry.step_open")}</span> ${t(`entry.step_${name}`)}</p>
     ${!done && html`<p class="how">${t(HOW[name][system] ?? HOW[name].other)}</p>`}
-    ${!done && name === "paired" && html`<${Key} name="pair" press=${() => go("pair")}>${t("entry.pair")}<//>`}
     ${!done && name === "kept" && means.value.secure && html`<${Key} name="persist" press=${() => attempt(async () => { await device.askToPersist(); await renew(); })}>${t("entry.ask_to_keep")}<//>`}
   `;
 }
@@ -67,6 +65,6 @@ function Base() {
   const found = reached.value;
   return html`
     <p role="status">${found ? t("entry.base_reached", { address: found.address }) : found === null ? t("entry.base_not_reached") : ""}</p>
-    <div class="keys"><${Key} name="look" press=${look}>${t("entry.look_for_base")}<//><${Key} name="addresses" press=${() => go("hand_in")}>${t("entry.hand_in")}<//></div>
+    <div class="keys"><${Key} name="look" press=${look}>${t("entry.look_for_base")}<//></div>
   `;
 }

@@ -1,5 +1,4 @@
 /** A row that is not in hand, folded to one line: what was entered, in words, or that nobody has read it. */
-import { useContext } from "preact/hooks";
 import { t } from "../words.js";
 import { inWords } from "../row/sentence.js";
 import { html } from "../view.js";
@@ -12,7 +11,7 @@ const MARKS = { unread: "○", read: "●", not_searched: "–", incomplete: "�
 export function Folded({ hand, line, place }) {
   const state = line.state.value;
   const words = inWords(hand.protocol, line.of, line.entry.value, say);
-  const photos = line.row ? hand.photosOf(line.row).length : 0;
+  const photos = hand.photosOf(line).length;
   return html`
     <li>
       <button type="button" class=${`folded ${state}`} onClick=${() => hand.hold(place)}>

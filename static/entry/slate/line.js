@@ -100,7 +100,7 @@ function Keys({ hand, line, values }) {
 
 /** A key for each field that applies, in the order in which a diver looks. */
 function Findings({ hand, line, values, fields }) {
-  const photos = line.row ? hand.photosOf(line.row).length : 0;
+  const photos = hand.photosOf(line).length;
   const key = (name, label, isSet, description) => html`
     <${Key} key=${name} name=${`open ${name}`} data-opens=${name} class=${isSet ? "said" : ""} press=${() => (hand.open.value = name)}>
       ${label}${description && html`<span class="unseen">: ${description}</span>`}

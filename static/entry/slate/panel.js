@@ -35,10 +35,14 @@ export function Opened({ label, help, example, close, children }) {
   `;
 }
 
-/** The keys of a field by its kind; the same on the slate and on the session's head. */
-export function Kind({ field, value, enter, close }) {
-  const kinds = { choice: Choice, choices: Choices, tally: Tally, percent: Percent, number: Figures, typed: Typed, text: Text, flag: Flag };
-  return html`<${kinds[field.kind]} field=${field} value=${value} enter=${enter} close=${close} />`;
+const KINDS = { choice: Choice, choices: Choices, tally: Tally, percent: Percent, number: Figures, text: Text, flag: Flag };
+
+/**
+ * The keys of a field by its kind; the same on the slate and, `typed` there where numbers are few, on the session's head.
+ */
+export function Kind({ field, value, enter, close, typed = false }) {
+  const Keys = typed && field.kind === "number" ? Typed : KINDS[field.kind];
+  return html`<${Keys} field=${field} value=${value} enter=${enter} close=${close} />`;
 }
 
 function Choice({ field, value, enter, close }) {

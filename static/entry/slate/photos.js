@@ -15,7 +15,7 @@ export function RowPhotos({ hand, line, close }) {
         ${["whole", "close"].map((one) => html`<${Key} key=${one} name=${`view ${one}`} chosen=${view.value === one} press=${() => (view.value = one)}>${t(`entry.view_${one}`)}<//>`)}
       </div>
       <${TakeOrPick} taken=${(file) => hand.addPhoto(file, view.value, line)} />
-      <${Thumbs} photos=${line.row ? hand.photosOf(line.row) : []} of=${lineName(line)} drop=${(photo) => hand.dropPhoto(photo, line.row)} />
+      <${Thumbs} photos=${hand.photosOf(line)} of=${lineName(line)} drop=${(photo) => hand.dropPhoto(photo, line.row)} />
     <//>
   `;
 }

@@ -124,6 +124,12 @@ class Phone:
         self.page.wait_for_timeout(310)
         return self
 
+    def go_through(self) -> Phone:
+        """The large key until no row is unread."""
+        while self.page.locator(".in-hand").count():
+            self.go_on()
+        return self
+
 
 ROWS = """async () => {
     const asked = (request) => new Promise((ok) => { request.onsuccess = () => ok(request.result); });
