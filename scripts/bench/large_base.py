@@ -21,7 +21,9 @@ from fieldkit.base import Base
 from fieldkit.base.database import FILE
 from fieldkit.base.tables import TABLES
 from fieldkit.ledger import Entry, mint, sha256
+from fieldkit.ledger.migrations import put_summaries
 from fieldkit.protocol import read_protocol
+from fieldkit.register.names import looks
 from fieldkit.shipped import SAMPLE_SURVEYS
 
 SITES, GENOTYPES, ROUNDS = 20, 50, (30, 91, 182, 365, 548, 730)
@@ -36,7 +38,7 @@ DIGEST = read_protocol(PROTOCOL, name="protocol").digest
 FIRST_DAY = date(2021, 2, 1)
 
 _KINDS = ("site", "plot", "coral", "row", "session", "device", "genotype")
-_LEDGER = ("ledger", "mention", "about", "receipt")
+_LEDGER = ("ledger", "mention", "about")
 
 
 def token(site: int) -> str:
@@ -151,6 +153,7 @@ def make(folder: Path, corals: int, *, say: Callable[[str], None] = print) -> Ba
         for site in range(1, SITES - 1):
             say(f"site {site} is copied")
             copier.copy(site)
+        copier.finish()
         connection.execute("PRAGMA journal_mode = WAL")
     say("one with doubles comes in")
     base.receive(founding(SITES - 1, plots), source="bench")
@@ -164,6 +167,7 @@ class Copier:
     def __init__(self, connection: sqlite3.Connection) -> None:
         self._db = connection
         connection.create_function("sha256", 1, sha256, deterministic=True)
+        connection.create_function("looks", 1, looks, deterministic=True)
         for setting in ("journal_mode = OFF", "synchronous = OFF", "cache_size = -2000000"):
             connection.execute(f"PRAGMA {setting}")
         (self._step,) = connection.execute("SELECT max(place) FROM ledger").fetchone()
@@ -187,14 +191,22 @@ class Copier:
         copied = f"its_ledger AS its JOIN ledger AS copy ON copy.place = its.place + {further}"
         self._db.execute(f"INSERT INTO twin SELECT its.digest, copy.digest FROM {copied} ORDER BY 1")
         for table in TABLES:
-            if table not in ("fate", "seen", "session"):
+            if table not in ("fate", "seen", "session", "worn"):
                 self._put(table, site)
+        self._put("worn", site, looks=f"looks({_renamed('tag', site)})")
         self._put("fate", site, "JOIN twin ON old = digest", digest="new")
         # Nothing was noted twice at the first site: every session has one opening, every visit of a coral one observation.
         said = f"replace({_renamed('said', site)}, old, new)"
         self._put("session", site, "JOIN twin ON old = json_extract(said, '$.opening[0]')", said=said)
         self._put("seen", site, "JOIN twin ON old = json_extract(said, '$.digests[0]')", said=said)
         self._db.execute("COMMIT")
+
+    def finish(self) -> None:
+        """What is kept of the ledger as a whole: one receipt for all that was copied, summaries, how far the state goes."""
+        (newest,) = self._db.execute("SELECT max(place) FROM ledger").fetchone()
+        self._db.execute("INSERT INTO receipt VALUES (?, ?, 0, 'bench', NULL)", (self._step + 1, newest))
+        put_summaries(self._db)
+        self._db.execute("UPDATE base SET value = ? WHERE name = 'folded'", (str(newest),))
 
     def _columns(self, table: str) -> dict[str, bool]:
         """Column to whether it holds text."""
