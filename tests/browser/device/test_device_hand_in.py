@@ -365,3 +365,25 @@ def test_a_small_copy_comes_from_the_base_where_none_is_here(window: Window, bas
         """,
     )
     assert sizes == [pytest.approx(4 / 3, abs=0.02), pytest.approx(4 / 3, abs=0.02), True]
+
+
+def test_the_register_is_fetched_once_and_again_only_where_it_changed(window: Window, base: ServedBase) -> None:
+    paired(window, base)
+    told, register = window.run("return [[await device.refreshRegister(), await device.refreshRegister()], device.register]")
+    assert told == ["new", "same"]
+    assert register["programme_name"] == "Amo Reef Nursery"
+
+
+@pytest.mark.parametrize("engine", ["chromium"], indirect=True)
+def test_more_lines_than_one_request_takes_are_handed_in_whole(window: Window, base: ServedBase) -> None:
+    paired(window, base)
+    told = run(
+        window,
+        A_SESSION
+        + "await Promise.all(Array.from({length: 548}, (_, n) => put(n + 3)));"
+        + "const seen = []; device.addEventListener('change', () => device.progress && seen.push(device.progress.done));"
+        + "return [await device.handIn(), seen];",
+    )
+    assert told[0]["entries"] == {"sent": 551, "held": 551, "refused": 0}
+    assert told[1] == [500, 551]
+    assert tags(base, window).total() == 550
