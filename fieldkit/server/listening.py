@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import logging
+import sys
 import threading
 from collections.abc import Callable, Iterable
 from typing import Any
@@ -75,7 +77,7 @@ class Listening(threading.Thread):
 
 
 class _Server(Server):
-    """The server as its makers give it, but for two things."""
+    """The server as its makers give it, but for three things."""
 
     refused: OSError | None = None
     """Why it cannot listen."""
@@ -86,6 +88,11 @@ class _Server(Server):
         except OSError as error:
             self.refused = error  # what is raised in its stead tells only in words what went wrong
             raise
+
+    def error_log(self, msg: str = "", level: int = logging.INFO, traceback: bool = False) -> None:
+        # A phone that leaves the Wi-Fi in the middle of a request is told here as a failure of ours, line by line. It is none.
+        if not isinstance(sys.exception(), OSError):
+            super().error_log(msg, level, traceback)
 
     def process_conn(self, conn: HTTPConnection) -> None:
         # A connection that says nothing would hold a thread until it is given up, and browsers open some to have them ready.

@@ -7,6 +7,7 @@ import os
 import signal
 import socket
 import ssl
+import struct
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -83,6 +84,25 @@ def test_what_is_no_tls_is_dropped_without_a_word(tmp_path: Path, said: bytes) -
         for _ in range(5):
             with closing(socket.create_connection(("127.0.0.1", found.port))) as dialled:
                 dialled.sendall(said)
+        assert found.ask(HELLO)[0] == 200
+        found.process.terminate()
+        assert found.process.communicate(timeout=20)[1] == ""
+
+
+@pytest.mark.parametrize(
+    "said", [b"", b"GET /api/v1/hello HT", b"POST /api/v1/pair HTTP/1.1\r\nHost: a\r\nContent-Length: 50\r\n\r\n{"]
+)
+@pytest.mark.parametrize("end", ["junk", "cut", "reset"])
+def test_a_connection_that_breaks_is_given_up_without_a_word(tmp_path: Path, said: bytes, end: str) -> None:
+    with served(base_of(tmp_path / "base").folder) as found:
+        dialled = socket.create_connection(("127.0.0.1", found.port))
+        shaken = found.trusting.wrap_socket(dialled, server_hostname="127.0.0.1")
+        shaken.sendall(said)
+        if end == "junk":
+            os.write(shaken.fileno(), b"no TLS at all")
+        if end == "reset":
+            shaken.setsockopt(socket.SOL_SOCKET, socket.SO_LINGER, struct.pack("ii", 1, 0))
+        shaken.close()
         assert found.ask(HELLO)[0] == 200
         found.process.terminate()
         assert found.process.communicate(timeout=20)[1] == ""
