@@ -24,7 +24,7 @@ POLICY = "; ".join(
         "default-src 'none'",
         f"script-src 'self' 'sha256-{HASH}'",
         "img-src 'self' blob:",
-        "connect-src 'self' https://*:*",
+        "connect-src 'self' https://*:* http://127.0.0.1:*",
         "base-uri 'none'",
         "require-trusted-types-for 'script'",
         "trusted-types 'none'",
