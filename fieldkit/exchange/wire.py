@@ -64,17 +64,14 @@ class Https:
 
     Args:
         address: https://host:port.
-        authority: its certificate, PEM; None: nobody is trusted yet, so nothing secret may be said.
+        authority: its certificate, PEM: nobody else is trusted.
         token: from pairing.
     """
 
-    def __init__(self, address: str, *, authority: str | None, token: str | None = None) -> None:
+    def __init__(self, address: str, *, authority: str, token: str | None = None) -> None:
         self.address = address.rstrip("/")
         self._token = token
-        context = ssl.create_default_context(cadata=authority) if authority else ssl.create_default_context()
-        if authority is None:
-            context.check_hostname = False
-            context.verify_mode = ssl.CERT_NONE
+        context = ssl.create_default_context(cadata=authority)
         # The other base is known by its authority, not by its name: a laptop has another one on every network.
         context.check_hostname = False
         self._pool = urllib3.PoolManager(ssl_context=context, timeout=_TIMEOUT, retries=False, assert_hostname=False)

@@ -22,6 +22,7 @@ import os
 import signal
 import socket
 import sqlite3
+import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
@@ -202,26 +203,13 @@ class Serving:
         authority = Authority.of(base.folder, base.programme_name).as_pem.decode("ascii")
         access = Access(base.folder)
         _, token = access.devices.pair(access.devices.invite("base"), "bench", "")
-        told, tell = os.pipe()
-        self.process = os.fork()
-        if self.process == 0:
-            self._serve(base.folder, tell)
-        with os.fdopen(told) as line:
-            port = int(line.readline())
+        call = [sys.executable, __file__, "--serve", str(base.folder)]  # not a fork: its memory is to be its own
+        self._process = subprocess.Popen(call, stdout=subprocess.PIPE, text=True)
+        self.process = self._process.pid
+        assert self._process.stdout
+        port = int(self._process.stdout.readline())
         self.wire = Https(f"https://127.0.0.1:{port}", authority=authority, token=token)
         self.wire.ask("GET", "hello")
-
-    def _serve(self, folder: Path, tell: int) -> None:
-        try:
-            base = Base(folder)
-            with base.held_open():  # as `tended`, without the state, which is measured apart
-                vouching = Vouching(Authority.of(folder, base.programme_name), lambda: ("fieldkit.local",))
-                listening = Listening("127.0.0.1", 0, create_app(base), vouching)
-                listening.begin()
-                os.write(tell, b"%d\n" % listening.port)
-                signal.pause()
-        finally:
-            os._exit(0)
 
     def processor(self) -> float:
         fields = Path(f"/proc/{self.process}/stat").read_text().rpartition(")")[2].split()
@@ -235,8 +223,19 @@ class Serving:
 
     def close(self) -> None:
         self.wire.close()
-        os.kill(self.process, signal.SIGKILL)
-        os.waitpid(self.process, 0)
+        self._process.kill()
+        self._process.communicate()
+
+
+def serve(folder: Path) -> None:
+    """As `fieldkit serve` does, but for what is measured apart: the state that follows, and backups."""
+    base = Base(folder)
+    with base.held_open():
+        vouching = Vouching(Authority.of(folder, base.programme_name), lambda: ("fieldkit.local",))
+        listening = Listening("127.0.0.1", 0, create_app(base), vouching)
+        listening.begin()
+        print(listening.port, flush=True)
+        signal.pause()
 
 
 @contextmanager
@@ -372,7 +371,10 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="How fast a base takes in what was noted.")
     parser.add_argument("--million", action="store_true", help="also a ledger of 1,000,000 entries; some minutes and 3 GB")
     parser.add_argument("--folder", type=Path, help="where to work; a temporary folder where absent")
+    parser.add_argument("--serve", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
+    if options.serve:
+        serve(options.serve)
     folder = Path(mkdtemp(prefix="bench-", dir=options.folder))
     try:
         sizes = [10_000, 100_000, *([1_000_000] if options.million else [])]

@@ -153,4 +153,5 @@ def _answer(status: int, fault: Fault, detail: str | None = None) -> Response:
         "status": int(status),
         "detail": detail or fault.text(reader().language),
     }
-    return Response(json.dumps(body, ensure_ascii=False), status=int(status), content_type=TYPE)
+    told = json.dumps(body, ensure_ascii=False).encode("utf-8", "replace")  # what was sent may hold half a character
+    return Response(told, status=int(status), content_type=TYPE)
