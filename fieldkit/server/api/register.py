@@ -52,9 +52,11 @@ class Snapshots:
 
 
 def _state(view: View) -> tuple[Any, ...]:
-    """What changes with everything that is said or arrives."""
-    newest = view.rows("SELECT coalesce(max(place), 0) AS place FROM ledger")[0]["place"]
-    return newest, view.protocols_heard_of()
+    """What changes with everything that the state reckons with."""
+    folded = view.rows(
+        "SELECT value FROM base WHERE name = 'folded'"
+    )  # where the disk is full, the state lags behind the ledger
+    return folded[0]["value"] if folded else None, view.protocols_heard_of()
 
 
 def _made(base: Base, view: View, of: tuple[Any, ...]) -> Kept:
