@@ -117,6 +117,7 @@ def test_it_ends_in_good_order_though_connections_are_open(tmp_path: Path) -> No
             shaken.sendall(b"POST /api/v1/pair HTTP/1.1\r\nHost: localhost\r\nContent-Length: 500\r\n\r\n{")
             found.process.send_signal(signal.SIGTERM)
             assert (found.process.wait(20), silent.recv(1)) == (0, b"")
+            shaken.close()
             assert found.process.stderr and found.process.stderr.read() == ""
 
 
