@@ -16,7 +16,7 @@ from fieldkit.cli.shown import at_work, print_exactly, print_json, print_table, 
 from fieldkit.cli.words import DASH, number, percent, say, span
 from fieldkit.protocol import days_of
 from fieldkit.reports.columns import LABELS, known_labels
-from fieldkit.reports.survival import Estimate, Limits, Question, answer, as_known
+from fieldkit.reports.survival import FEW_PLOTS, Estimate, Limits, Question, answer, as_known
 from fieldkit.reports.tables import survival_csv
 
 FEW = 10  # at risk: fewer say little, and are marked
@@ -93,6 +93,8 @@ def _tell(exactly: Figures, question: Question) -> None:
     click.echo(say(f"cli.estimate_{question.estimate}"))
     if question.limits != "none":
         click.echo(say(f"cli.limits_{question.limits}", level=percent(question.level, "0.#")))
+    if any(group["plots"] < FEW_PLOTS for group, _ in told):
+        click.echo(say("cli.few_plots", few=FEW_PLOTS))
     if any(_is_few(lost) for _, figures in told for lost, _ in figures):
         click.echo(say("cli.few_at_risk", few=FEW))
     _tell_what_is_not_in_it(found)
@@ -124,7 +126,8 @@ def _group(group: Figures) -> str:
     """What a group is called, how many corals it has and what became of them."""
     label = " · ".join(value or say("cli.unknown") for value in group["group"].values()) or say("cli.all")
     counts = say("cli.counts", n=group["corals"], plots=group["plots"])
-    return f"{label}\n{counts}\n{say('cli.losses', dead=group['deaths'], missing=group['missing'])}"
+    mark = " ‡" if group["plots"] < FEW_PLOTS else ""
+    return f"{label}\n{counts}{mark}\n{say('cli.losses', dead=group['deaths'], missing=group['missing'])}"
 
 
 def _lines(lost: Figures, open_: Figures) -> list[list[str]]:

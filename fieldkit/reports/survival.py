@@ -24,6 +24,9 @@ from fieldkit.survival import Curve, IntervalCurve, bootstrap_survival, kaplan_m
 Estimate: TypeAlias = Literal["npmle", "found", "round"]
 Limits: TypeAlias = Literal["plots", "greenwood", "none"]
 
+FEW_PLOTS = 12
+"""From fewer plots the limits are rough, and marked: coverage was tried down to this number (docs/survival.md)."""
+
 SEED = 20260101
 """Of the bootstrap, so that one question has one answer. Chosen by us."""
 

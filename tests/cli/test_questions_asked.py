@@ -119,6 +119,7 @@ def test_names_are_compared_as_people_mean_them(sample: Path) -> None:
 def test_few_at_risk_are_marked(reef: Path) -> None:
     told = typed(reef, "survival", "--at", "100", "--limits", "none")
     assert re.search(r"\d\* ", told.out) and "* fewer than 10 at risk." in told.out
+    assert " ‡" in told.out and "‡ marks fewer than 12 plots" in told.out
 
 
 def test_a_programme_without_corals_says_so(tmp_path: Path) -> None:

@@ -112,6 +112,11 @@ def test_few_corals_are_marked(tmp_path: Path) -> None:
     assert "†" in client.get("/survival/groups").text
 
 
+def test_limits_from_few_plots_are_marked_on_the_page_and_in_its_headline(asked: FlaskClient) -> None:
+    assert "The limits rest on" in words(asked.get("/survival").text)
+    assert "‡" in asked.get("/survival/groups").text
+
+
 def test_every_fold_leads_to_a_page_of_its_own_with_the_same_choices(asked: FlaskClient) -> None:
     page = asked.get("/survival?site=Amo").text
     folds = re.findall(r'id="part-(\w+)".*?class="own-page" href="([^"]+)"', page, re.DOTALL)

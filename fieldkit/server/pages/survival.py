@@ -15,7 +15,7 @@ from flask import Blueprint, Response, render_template, request
 from fieldkit.base import Base, SayError, View, monitoring_protocol
 from fieldkit.protocol import Protocol
 from fieldkit.reports.columns import known_labels
-from fieldkit.reports.survival import Question, answer, as_known
+from fieldkit.reports.survival import FEW_PLOTS, Question, answer, as_known
 from fieldkit.reports.tables import survival_csv
 from fieldkit.server import chart
 from fieldkit.server.asked import ESTIMATES, FILTERS, KEPT, Asked
@@ -178,7 +178,14 @@ def told(base: Base, view: View, question: Question) -> tuple[Mapping[str, Any] 
 def common(question: Question, names: Names) -> dict[str, Any]:
     """What every template about survival is given."""
     here = {name: request.args[name] for name in KEPT if request.args.get(name)}
-    return {"question": question, "names": names, "chart": chart, "chosen": chosen(question, names), "here": here}
+    return {
+        "question": question,
+        "names": names,
+        "chart": chart,
+        "chosen": chosen(question, names),
+        "here": here,
+        "few_plots": FEW_PLOTS,
+    }
 
 
 def protocol_of(base: Base, view: View) -> Protocol | None:
