@@ -106,7 +106,10 @@ def version() -> str:
 @pages.get("/")
 def shell() -> Response:
     """The page itself, empty until its script draws it."""
-    response = Response(render_template("entry.html", version=version(), import_map=import_map()), mimetype="text/html")
+    response = Response(
+        render_template("entry.html", version=version(), import_map=import_map(), libraries=LIBRARIES.values()),
+        mimetype="text/html",
+    )
     response.headers["Content-Security-Policy"] = policy()
     return response
 

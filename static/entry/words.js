@@ -4,22 +4,29 @@ import { dayInWords } from "./days.js";
 
 const KEPT = "fieldkit.language";
 const catalogues = {};
+const made = new Map();
+
+/** Making what formats numbers and days takes a phone longer than all else in a row: each is made once. */
+function formatter(Kind, options) {
+  const key = `${Kind.name} ${language.value} ${JSON.stringify(options)}`;
+  if (!made.has(key)) made.set(key, new Kind(language.value, options));
+  return made.get(key);
+}
 
 export const LANGUAGES = { en: "English", es: "Español" };
 /** The language in use. Whatever reads it is drawn anew when it changes. */
 export const language = signal("en");
 
-/** Every language is fetched (the worker has them all), and one chosen: that of last time, else the first of the browser's list. */
+/** The language of last time is fetched, else the first of the browser's list that there is. */
 export const learnt = learn();
 
 async function learn() {
-  await Promise.all(Object.keys(LANGUAGES).map(async (tag) => (catalogues[tag] = await (await fetch(`words/${tag}.json`)).json())));
   const wanted = [kept(), ...navigator.languages.map((tag) => tag.split("-")[0].toLowerCase())];
-  speak(wanted.find((tag) => tag in LANGUAGES) ?? "en");
+  await speak(wanted.find((tag) => tag in LANGUAGES) ?? "en");
 }
 
-export function choose(tag) {
-  speak(tag);
+export async function choose(tag) {
+  await speak(tag);
   try {
     localStorage.setItem(KEPT, tag);
   } catch {
@@ -27,7 +34,8 @@ export function choose(tag) {
   }
 }
 
-function speak(tag) {
+async function speak(tag) {
+  catalogues[tag] ??= await (await fetch(`words/${tag}.json`)).json();
   language.value = tag;
   document.documentElement.lang = tag;
 }
@@ -43,7 +51,7 @@ function kept() {
 /** The sentence for a key, its data filled in; the plural form is chosen by `n`. */
 export function t(key, data = {}) {
   const found = catalogues[language.value][key];
-  const text = typeof found === "string" ? found : found[new Intl.PluralRules(language.value).select(data.n)] ?? found.other;
+  const text = typeof found === "string" ? found : found[formatter(Intl.PluralRules).select(data.n)] ?? found.other;
   return text.replace(/\{(\w+)\}/g, (_, name) => shown(data[name]));
 }
 
@@ -57,7 +65,7 @@ function shown(datum) {
 }
 
 export function figure(value, options) {
-  return new Intl.NumberFormat(language.value, options).format(value);
+  return formatter(Intl.NumberFormat, options).format(value);
 }
 
 /** A number as typed, with the decimal mark of the language. */
@@ -67,11 +75,14 @@ export function decimal(text) {
 }
 
 export function day(iso) {
-  return iso ? dayInWords(iso, language.value) : "";
+  if (!iso) return "";
+  const key = `${language.value} ${iso}`;
+  if (!made.has(key)) made.set(key, dayInWords(iso, language.value));
+  return made.get(key);
 }
 
 export function list(texts) {
-  return new Intl.ListFormat(language.value, { type: "conjunction" }).format(texts);
+  return formatter(Intl.ListFormat, { type: "conjunction" }).format(texts);
 }
 
 /** A text that a protocol or the register has in several languages. */
