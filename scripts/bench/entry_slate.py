@@ -74,7 +74,12 @@ TIMED = """() => {
         requestAnimationFrame(() => requestAnimationFrame(at => window.taps.push(at - from)));
     }).observe(document.body, { childList: true, subtree: true, characterData: true });
 }"""
-LOOP = "() => { const from = performance.now(); let x = 0; for (let i = 0; i < 2e7; i++) x += i % 7; return performance.now() - from; }"
+LOOP = """() => {
+    const from = performance.now();
+    let x = 0;
+    for (let i = 0; i < 2e7; i++) x += i % 7;
+    return performance.now() - from;
+}"""
 
 
 def main() -> None:

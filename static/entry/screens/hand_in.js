@@ -81,7 +81,7 @@ function Told({ told }) {
   const refused = sessions.value.flatMap((one) => one.refused);
   return html`
     <div role="status">
-      ${error ? html`<p class="warn">${inWords({ code: error.code, data: error, message: error.code })}</p>` : html`<p class="safe">${t("entry.handed_in", { n: entries.held + entries.sent })}${photos.sent > 0 && ` ${t("entry.photos_handed_in", { n: photos.sent })}`}</p>`}
+      ${error ? html`<p class="warn">${inWords({ code: error.code, data: error, message: error.code })}</p>` : html`<p class="safe">${t("entry.handed_in", { n: entries.held })}${photos.sent > 0 && ` ${t("entry.photos_handed_in", { n: photos.sent })}`}</p>`}
       ${forked.length > 0 && html`<p>${t("entry.continued_anew", { n: forked.length })}</p>`}
       ${refused.map((one) => html`<p class="warn" key=${one.digest}>${t("entry.refused", { why: one.detail || one.why })}</p>`)}
       ${off !== null && Math.abs(off) > CLOCK_OFF_MS && html`<p class="warn">${t("entry.clock_off", { n: Math.round(Math.abs(off) / 60_000) })}</p>`}
