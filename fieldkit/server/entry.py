@@ -17,6 +17,7 @@ from flask import Blueprint, Response, abort, redirect, render_template, request
 from werkzeug.wrappers import Response as AnyResponse
 
 from fieldkit import messages
+from fieldkit.server.current import current_base
 from fieldkit.server.joined import join, without_comments
 from fieldkit.shipped import STATIC
 
@@ -37,6 +38,7 @@ LIBRARIES = {
 # Only where the browser hashes nothing itself, on plain http; and there no worker keeps a page.
 LATE_LIBRARIES = {"@noble/hashes/sha2.js": "@noble/hashes/sha2.js"}
 _ICONS = ("icon.svg", "icon-180.png", "icon-192.png", "icon-512.png", "icon-maskable-512.png")
+_PICTURES = (".jpg", ".png", ".webp")
 _YEAR_SECONDS = 365 * 24 * 60 * 60
 _TYPES = {".js": "text/javascript", ".mjs": "text/javascript", ".webmanifest": "application/manifest+json"}
 
@@ -149,6 +151,16 @@ def file(name: str) -> AnyResponse:
 def apart(name: str) -> Response:
     """A module of the page as it is written, for whoever reads it or tries one alone."""
     return send_from_directory(PAGE, name, mimetype="text/javascript" if name.endswith(".js") else None)
+
+
+@pages.get("/examples/<name>")
+def example(name: str) -> Response:
+    """The picture that a protocol names as an example of a field; it lies in the base's folder `examples`."""
+    folder = current_base().folder / "examples"
+    found = next((f"{name}{ending}" for ending in _PICTURES if (folder / f"{name}{ending}").is_file()), None)
+    if found is None:
+        abort(404)
+    return send_from_directory(folder.absolute(), found)
 
 
 @pages.get("/vendor/@noble/<path:name>")

@@ -38,5 +38,10 @@ self.addEventListener("fetch", (event) => {
 
 async function answer(request, file) {
   const store = await caches.open(STORE);
-  return (await store.match(file)) ?? fetch(request);
+  const held = await store.match(file);
+  if (held) return held;
+  const fresh = await fetch(request);
+  // A protocol's example pictures are the base's, not the page's: they are kept as they are first seen.
+  if (fresh.ok && file.startsWith(`${scope.href}examples/`)) await store.put(file, fresh.clone());
+  return fresh;
 }

@@ -9,9 +9,11 @@ import json
 import re
 
 from flask.testing import FlaskClient
+from PIL import Image
 from werkzeug.test import TestResponse
 
 from fieldkit import messages
+from fieldkit.base import Base
 from fieldkit.server import entry
 from fieldkit.shipped import STATIC
 
@@ -88,6 +90,14 @@ def test_the_manifest_names_icons_that_are_there(client: FlaskClient) -> None:
 def test_a_module_can_be_read_as_it_is_written(client: FlaskClient) -> None:
     with asked(client, "apart/row/row.js") as answer:
         assert answer.data == (STATIC / "entry" / "row" / "row.js").read_bytes()
+
+
+def test_an_example_picture_comes_from_the_folder_of_the_base(client: FlaskClient, base: Base) -> None:
+    (base.folder / "examples").mkdir()
+    Image.new("RGB", (4, 3)).save(base.folder / "examples" / "pale.png")
+    with asked(client, "examples/pale") as answer:
+        assert (answer.status_code, answer.mimetype) == (200, "image/png")
+    assert [asked(client, f"examples/{name}").status_code for name in ("dark", "..", "../fieldkit")] == [404] * 3
 
 
 def test_an_address_without_the_slash_leads_to_the_page(client: FlaskClient) -> None:

@@ -30,7 +30,7 @@ export function Opened({ label, help, example, close, children }) {
       </header>
       ${children}
       ${help && html`<p class="help">${help}</p>`}
-      ${example && html`<img class="example" src=${`examples/${encodeURIComponent(example)}`} alt=${t("entry.example_of", { field: label })} />`}
+      ${example && html`<img class="example" src=${`examples/${encodeURIComponent(example)}`} alt=${t("entry.example_of", { field: label })} onError=${({ target }) => (target.hidden = true)} />`}
     </section>
   `;
 }
