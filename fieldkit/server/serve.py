@@ -23,6 +23,7 @@ from fieldkit.server.authority import Authority
 from fieldkit.server.current import REACH
 from fieldkit.server.errors import ServerError
 from fieldkit.server.listening import ROUND_SECONDS, STOP_SECONDS, Application, Listening
+from fieldkit.server.pages.survival import make_ready
 from fieldkit.server.reach import Reach, Wifi
 from fieldkit.server.tended import tended
 from fieldkit.server.tls import Vouching
@@ -63,9 +64,9 @@ def serve(
         ServerError: another program listens on `port` already, or we may not.
         BaseError: another fieldkit serves this base.
     """
-    with tended(base), _told_to_end() as ended:
+    pages = create_app(base, Access(base.folder))
+    with tended(base, settled=lambda: make_ready(pages)), _told_to_end() as ended:
         at_work: list[Listening] = []
-        pages = create_app(base, Access(base.folder))
         reach = _to_network(base, pages, port, network, at_work) if network else None
         try:
             plain = _plain(base, pages, port, reach, at_work)

@@ -74,7 +74,7 @@ class Server:
 
 def _serve(folder: Path, pipe: BinaryIO, hinder: Callable[[Base], None]) -> None:
     base = Base(folder)
-    with tended(base):
+    with tended(base, settled=lambda: None):
         hinder(base)
         vouching = Vouching(Authority.of(folder, base.programme_name), lambda: ("fieldkit.local",))
         listening = Listening("127.0.0.1", 0, create_app(base), vouching)

@@ -11,6 +11,7 @@ import pytest
 from flask.testing import FlaskClient
 
 from fieldkit.server import create_app
+from fieldkit.server.pages.survival import make_ready
 from tests.support.programme import Reef, base_of
 
 
@@ -115,6 +116,15 @@ def test_few_corals_are_marked(tmp_path: Path) -> None:
 def test_limits_from_few_plots_are_marked_on_the_page_and_in_its_headline(asked: FlaskClient) -> None:
     assert "The limits rest on" in words(asked.get("/survival").text)
     assert "‡" in asked.get("/survival/groups").text
+
+
+def test_what_was_made_ready_is_not_computed_when_the_page_is_opened(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    made = ten_corals()
+    app = create_app(base_of(tmp_path / "base", made.entries(), [made.protocol]))
+    make_ready(app)
+    monkeypatch.setitem(make_ready.__globals__, "answer", None)  # who computes now fails
+    monkeypatch.setitem(make_ready.__globals__, "known_labels", None)
+    assert app.test_client().get("/survival").status_code == 200
 
 
 def test_every_fold_leads_to_a_page_of_its_own_with_the_same_choices(asked: FlaskClient) -> None:

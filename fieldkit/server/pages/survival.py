@@ -10,7 +10,7 @@ from contextlib import suppress
 from dataclasses import dataclass, replace
 from typing import Any
 
-from flask import Blueprint, Response, render_template, request
+from flask import Blueprint, Flask, Response, render_template, request
 
 from fieldkit.base import Base, SayError, View, monitoring_protocol
 from fieldkit.protocol import Protocol
@@ -153,6 +153,15 @@ def csv() -> Response:
     with base.view() as view:
         found = kept().now(view, repr(question), lambda some: answer(some, question, protocol_of(base, some)))
     return as_csv("survival", survival_csv(found))
+
+
+def make_ready(app: Flask) -> None:
+    """Compute what `/survival` shows first, so that whoever opens it need not wait."""
+    with app.app_context():
+        base = current_base()
+        with base.view() as view:
+            told(base, view, Asked({}).question())
+            kept().now(view, "choices", known_labels)
 
 
 def as_csv(name: str, text: str) -> Response:
