@@ -1,4 +1,4 @@
-"""The server, as a process of its own: it answers this computer, and ends within five seconds whatever hangs on it."""
+"""The server, as a process of its own: it answers this computer, and ends whatever hangs on it."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from urllib.request import urlopen
 import pytest
 
 from fieldkit.base import Base
+from fieldkit.server.listening import QUIET_SECONDS
 from tests.support.programme import base_of
 
 ROOT = Path(__file__).parents[2]
@@ -24,6 +25,7 @@ SERVING = """
 import sys
 from pathlib import Path
 from fieldkit.base import Base
+from fieldkit.server.listening import QUIET_SECONDS
 from fieldkit.server import serve
 serve(Base(Path(sys.argv[1])), port=int(sys.argv[2]), announce=lambda address: print(address, flush=True), open_browser=False)
 """
@@ -70,7 +72,7 @@ def test_it_listens_on_this_computer_alone(base: Base) -> None:
 
 @pytest.mark.skipif(os.name == "nt", reason="Windows ends a process without asking it")
 @pytest.mark.parametrize("told", [signal.SIGTERM, signal.SIGINT])
-def test_it_ends_within_five_seconds_though_connections_are_open(base: Base, told: signal.Signals) -> None:
+def test_it_ends_though_connections_are_open(base: Base, told: signal.Signals) -> None:
     with served(base) as (server, address):
         at = ("127.0.0.1", port_of(address))
         with closing(socket.create_connection(at)) as silent, closing(socket.create_connection(at)) as half:
@@ -78,18 +80,16 @@ def test_it_ends_within_five_seconds_though_connections_are_open(base: Base, tol
             with urlopen(address + "days"):
                 pass
             time.sleep(0.2)  # until a worker waits for the rest of the form
-            before = time.monotonic()
             server.send_signal(told)
-            code = server.wait(10)
-            assert (code, silent.recv(1)) == (0, b"") and time.monotonic() - before < 5
+            code = server.wait(QUIET_SECONDS / 2)  # who waited for the silent ones would be here after twice that
+            assert (code, silent.recv(1)) == (0, b"")
 
 
 def test_silent_connections_keep_nobody_else_waiting(base: Base) -> None:
     with served(base) as (_, address):
         silent = [socket.create_connection(("127.0.0.1", port_of(address))) for _ in range(30)]
-        before = time.monotonic()
-        with urlopen(address + "days", timeout=10):
-            assert time.monotonic() - before < 5
+        with urlopen(address + "days", timeout=QUIET_SECONDS / 2):
+            pass
         for one in silent:
             one.close()
 
