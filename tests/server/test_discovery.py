@@ -4,14 +4,18 @@ from __future__ import annotations
 
 import time
 from collections.abc import Callable, Iterator
+from concurrent.futures import ThreadPoolExecutor
 from contextlib import contextmanager
 from dataclasses import dataclass
+from typing import TypeVar
 
 import pytest
 from zeroconf import AddressResolverIPv4, Zeroconf
 
 from fieldkit.server import discovery
 from fieldkit.server.discovery import SERVICE, Announcer, lasting_name
+
+T = TypeVar("T")
 
 
 @dataclass(frozen=True)
@@ -32,13 +36,27 @@ def announced(base: str, addresses: Callable[[], list[str]] = lambda: ["127.0.0.
         announcer.join(20)
 
 
+def asked(question: Callable[[Zeroconf], T]) -> T:
+    """Ask as another device on the network would. In a thread of its own: where a browser's driver left its event loop in this
+    one, zeroconf refuses to wait here."""
+
+    def ask() -> T:
+        asker = Zeroconf(interfaces=["127.0.0.1"])
+        try:
+            return question(asker)
+        finally:
+            asker.close()
+
+    with ThreadPoolExecutor(1) as elsewhere:
+        return elsewhere.submit(ask).result()
+
+
 def addresses_of(host: str) -> list[str]:
-    asker = Zeroconf(interfaces=["127.0.0.1"])
-    try:
-        asked = AddressResolverIPv4(f"{host}.")
-        return sorted(asked.parsed_addresses()) if asked.request(asker, 5_000) else []
-    finally:
-        asker.close()
+    def resolved(asker: Zeroconf) -> list[str]:
+        resolver = AddressResolverIPv4(f"{host}.")
+        return sorted(resolver.parsed_addresses()) if resolver.request(asker, 5_000) else []
+
+    return asked(resolved)
 
 
 def test_whoever_asks_for_the_name_is_told_the_address() -> None:
@@ -48,9 +66,8 @@ def test_whoever_asks_for_the_name_is_told_the_address() -> None:
 
 def test_the_service_names_port_and_base() -> None:
     with announced("base-one") as announcer:
-        asker = Zeroconf(interfaces=["127.0.0.1"])
-        found = asker.get_service_info(SERVICE, f"{announcer.host.removesuffix('.local')}.{SERVICE}", timeout=5_000)
-        asker.close()
+        name = f"{announcer.host.removesuffix('.local')}.{SERVICE}"
+        found = asked(lambda asker: asker.get_service_info(SERVICE, name, timeout=5_000))
     assert found and (found.port, found.properties[b"base"]) == (8443, b"base-one")
 
 
