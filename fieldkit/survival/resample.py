@@ -12,9 +12,10 @@ Source:
 
 from __future__ import annotations
 
+import os
 from collections.abc import Callable, Hashable
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass
-from itertools import pairwise
 from typing import overload
 
 import numpy as np
@@ -28,6 +29,8 @@ from fieldkit.survival.groups import ByGroup, Groups, Labels, numbered
 from fieldkit.survival.innermost import Rows, merged_rows
 from fieldkit.survival.replicates import ByPlot, Draws, by_plot, replicated
 from fieldkit.survival.turnbull import IntervalCurve, estimated
+
+_AT_ONCE = min(4, os.cpu_count() or 1)  # groups; each holds some 100 MB while it is computed. Chosen by us
 
 
 @dataclass(frozen=True, eq=False)
@@ -143,11 +146,21 @@ def bootstrap_survival(
     rows = merged_rows(start, end, pair, pairs.size, weights)
     bounds = np.searchsorted(pairs[rows.left // rows.span] // max(len(plots.labels), 1), np.arange(len(groups.labels) + 1))
     draws = Draws(replicates, seed)
-    made = []
-    for number, (first, last) in enumerate(pairwise(bounds.tolist())):
-        made.append(_limited(curve(number).at(at), at, rows.only(slice(first, last)), draws, level))
-        if progress is not None:
-            progress(len(made), len(groups.labels))
+
+    def limited(number: int) -> Resampled:
+        own = rows.only(slice(*bounds[number : number + 2]))
+        return _limited(curve(number).at(at), at, own, draws, level)
+
+    made: list[Resampled] = []
+    # NumPy lets other threads run while it computes, and each group is computed alone: two go at once on two cores.
+    workers = ThreadPoolExecutor(_AT_ONCE)
+    try:
+        for one in workers.map(limited, range(len(groups.labels))):
+            made.append(one)
+            if progress is not None:
+                progress(len(made), len(groups.labels))
+    finally:
+        workers.shutdown(cancel_futures=True)
     return made[0] if group is None else ByGroup(groups.labels, made.__getitem__)
 
 
