@@ -156,12 +156,13 @@ def csv() -> Response:
 
 
 def make_ready(app: Flask) -> None:
-    """Compute what `/survival` shows first, so that whoever opens it need not wait."""
+    """Compute what `/survival` shows first, and its first fold, so that whoever opens it need not wait."""
     with app.app_context():
         base = current_base()
         with base.view() as view:
-            told(base, view, Asked({}).question())
             kept().now(view, "choices", known_labels)
+            for by in ((), ("site",)):
+                told(base, view, Asked({}).question(by))
 
 
 def as_csv(name: str, text: str) -> Response:
