@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from datetime import date
 from typing import Any, Literal, TypeAlias
@@ -193,12 +192,9 @@ def _windows(question: Question, protocol: Protocol | None) -> dict[int, int]:
 def _groups(found: Columns, ages: tuple[int, ...], windows: Mapping[int, int], question: Question) -> list[dict[str, Any]]:
     labels, group = _numbered(found, question.by)
     plot = found.labels.coded["plot"]
-
-    def estimate(treatment: Any) -> _Estimated:
-        return _Estimated(found, treatment, group, len(labels), ages, windows, question)
-
-    with ThreadPoolExecutor(len(TREATMENTS)) as at_once:  # arrays all of it: NumPy computes both at the same time
-        estimated = dict(zip(TREATMENTS, at_once.map(estimate, TREATMENTS), strict=True))
+    estimated = {
+        treatment: _Estimated(found, treatment, group, len(labels), ages, windows, question) for treatment in TREATMENTS
+    }
     lost, open_ = (_chosen(found.rows[treatment, "settled"], question) for treatment in TREATMENTS)
     of = group[lost.subject]
     in_plots = np.unique(of * len(plot.names) + plot.code[lost.subject]) // max(len(plot.names), 1)
