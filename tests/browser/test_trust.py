@@ -161,6 +161,7 @@ def test_the_page_for_phones_is_for_everybody(at_work: Base, phone: Opened, sche
     page.emulate_media(color_scheme=scheme)
     page.goto(at_work.here + "/reach")
     page.get_by_role("button", name="Make a code").click()
+    page.wait_for_url("**/reach/code*")  # and its styles are there
     page.evaluate("document.querySelectorAll('details').forEach(it => it.open = true)")
     assert page.evaluate("document.documentElement.scrollWidth") <= PHONE["width"]
     assert violations(page) == []
