@@ -22,7 +22,7 @@ from contextlib import contextmanager
 from pathlib import Path
 from typing import Any
 
-from playwright.sync_api import BrowserContext, CDPSession, Page, sync_playwright
+from playwright.sync_api import BrowserContext, CDPSession, Page, expect, sync_playwright
 
 from fieldkit.access import CREW, Access
 from fieldkit.base import Base
@@ -46,6 +46,10 @@ from fieldkit.base import Base
 from fieldkit.server import serve
 serve(Base(Path(sys.argv[1])), port=int(sys.argv[2]), announce=lambda a: print(a, flush=True), open_browser=False)
 """
+KEPT_BY_WORKER = """new Promise((done) => {
+    if (navigator.serviceWorker.controller) done();
+    else navigator.serviceWorker.addEventListener("controllerchange", () => done());
+})"""
 LARGE_PLOT = """async n => {
     const asked = request => new Promise(ok => { request.onsuccess = () => ok(request.result); });
     const database = await asked(indexedDB.open("fieldkit notes"));
@@ -122,7 +126,7 @@ def phone(folder: Path) -> Iterator[tuple[BrowserContext, Page, subprocess.Popen
         page.locator("main.pair input").nth(1).fill("phone")
         page.locator("main.pair button[type=submit]").click()
         page.locator("main.home").wait_for()
-        page.wait_for_function("navigator.serviceWorker.controller !== null")
+        page.evaluate(KEPT_BY_WORKER)
         page.evaluate(LARGE_PLOT, CORALS)
         page.reload()
         yield window, page, server
@@ -166,7 +170,7 @@ def _taps_a_coral(page: Page, *, healthy: bool) -> float:
         tag = page.locator(".in-hand h2 .tag").inner_text()
         _tap(page, ".foot .finish")
         taps += 1
-        page.wait_for_function("tag => document.querySelector('.in-hand h2 .tag').textContent !== tag", arg=tag)
+        expect(page.locator(".in-hand h2 .tag")).not_to_have_text(tag)
         page.wait_for_timeout(DROP_MS)
     return taps / corals
 

@@ -6,11 +6,13 @@ import shutil
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import suppress
 from pathlib import Path
+from time import monotonic, sleep
 from typing import Any
 
 import pytest
-from playwright.sync_api import Browser, Page, Playwright, sync_playwright
+from playwright.sync_api import Browser, Error, Page, Playwright, sync_playwright
 
 from fieldkit.base import Base
 from fieldkit.shipped import SAMPLE_SURVEYS
@@ -35,6 +37,21 @@ serve(Base(Path(sys.argv[1])), port=0, announce=lambda address: print(address, f
 """
 
 Open = Callable[..., Page]
+
+
+def until(page: Page, holds: str, given: Any = None, *, seconds: float = 30) -> None:
+    """Wait until an expression of the page, or a function of what is given, is true.
+
+    Asked from here again and again: Playwright's own way of waiting evaluates a string in the page whenever it looks a second
+    time, and the page's policy forbids that.
+    """
+    end = monotonic() + seconds
+    while monotonic() < end:
+        with suppress(Error):  # the page was just being loaded anew
+            if page.evaluate(holds, given):
+                return
+        sleep(0.05)
+    raise AssertionError(f"never came true: {holds}")
 
 
 @pytest.fixture(scope="session")

@@ -10,6 +10,7 @@ from playwright.sync_api import Page, expect
 
 from fieldkit.base import Base
 from fieldkit.reports.corals import Wanted, find
+from tests.browser.conftest import until
 from tests.browser.test_pages import tab_to, unfold, violations
 
 SMALL_PHONE = {"viewport": {"width": 320, "height": 640}}
@@ -62,7 +63,7 @@ def test_photos_through_time_are_small_copies_and_all_arrive(opened: Open, addre
     expect(photos).to_have_count(6)
     for photo in photos.all():
         photo.scroll_into_view_if_needed()
-        page.wait_for_function("it => it.complete && it.naturalWidth > 0 && it.naturalWidth <= 320", arg=photo.element_handle())
+        until(page, "it => it.complete && it.naturalWidth > 0 && it.naturalWidth <= 320", photo.element_handle())
 
 
 def test_a_photo_opens_large_by_keyboard(opened: Open, address: str, paths: dict[str, str]) -> None:

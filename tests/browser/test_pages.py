@@ -9,6 +9,8 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.conftest import until
+
 VENDOR = Path(__file__).parent / "vendor"
 PARTS = ("groups", "matrix", "ranking", "causes", "period", "effort", "corals")
 PAGES = ("days", "matters", "survival", *(f"survival/{part}" for part in PARTS))
@@ -139,7 +141,7 @@ def test_a_photo_is_shown_beside_what_was_noted(opened: Open, address: str) -> N
     page = opened(f"{address}/matters")
     photo = page.locator("img.photo").first
     photo.scroll_into_view_if_needed()
-    page.wait_for_function("it => it.complete && it.naturalWidth > 0", arg=photo.element_handle())
+    until(page, "it => it.complete && it.naturalWidth > 0", photo.element_handle())
 
 
 def test_a_table_sorts_by_a_press_on_its_heading(opened: Open, address: str) -> None:

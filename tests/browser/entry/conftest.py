@@ -13,10 +13,9 @@ from typing import Any
 
 import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
-from playwright.sync_api import TimeoutError as LateError
 
 from fieldkit.access import CREW, Access
-from tests.browser.conftest import ROOT, SERVING
+from tests.browser.conftest import ROOT, SERVING, until
 
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
 LAPTOP = {"viewport": {"width": 1280, "height": 800}}
@@ -77,13 +76,8 @@ class Phone:
         self.page.locator("main.pair input").first.fill(self.shore.code())
         self.page.locator("main.pair input").nth(1).fill("blue phone")
         self.page.locator("main.pair button[type=submit]").click()
-        home = self.page.locator("main.home")
-        try:
-            home.wait_for(timeout=15_000)
-        except LateError:  # on a busy machine the base answers later than a phone waits: who holds it taps again
-            self.page.locator("main.pair button[type=submit]").click()
-            home.wait_for()
-        self.page.wait_for_function("navigator.serviceWorker.controller !== null")
+        self.page.locator("main.home").wait_for()
+        until(self.page, "navigator.serviceWorker.controller !== null")
         return self
 
     def begin(self, site: str, *plots: str, protocol: str = MONITORING, recorder: str = "KT") -> Phone:

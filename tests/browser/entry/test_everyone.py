@@ -8,6 +8,7 @@ from collections.abc import Callable
 import pytest
 from playwright.sync_api import Page, expect
 
+from tests.browser.conftest import until
 from tests.browser.entry.conftest import LAPTOP, Phone, Phones
 from tests.browser.test_pages import violations
 
@@ -161,11 +162,11 @@ def test_a_slate_is_entered_by_keyboard_alone(phones: Phones) -> None:
         if laptop.page.evaluate("document.activeElement.dataset.opens === 'bleaching'"):
             break
     keyboard.press("Enter")
-    assert laptop.page.evaluate("document.activeElement.closest('.opened') !== null")
+    until(laptop.page, "document.activeElement.closest('.opened') !== null")
     keyboard.press("Tab")
     keyboard.press("Space")
     expect(laptop.words).to_contain_text("Bleaching")
-    assert laptop.page.evaluate("document.activeElement.dataset.opens") == "bleaching"
+    until(laptop.page, "document.activeElement.dataset.opens === 'bleaching'")
 
 
 def test_what_is_in_focus_can_be_seen(phones: Phones) -> None:

@@ -10,6 +10,7 @@ import pytest
 from playwright.sync_api import expect
 
 from fieldkit.shipped import STATIC
+from tests.browser.conftest import until
 from tests.browser.entry.conftest import Phone, Phones, Shore, noted
 
 SITE, PLOT = "Ray Steps", "RAY-11"
@@ -74,13 +75,13 @@ def test_a_newer_page_waits_while_a_row_is_in_hand_and_takes_over_on_the_first_s
     phone.shore.stop()
     phone.shore.start(newer)
     phone.page.evaluate("navigator.serviceWorker.getRegistration().then(it => it.update())")
-    phone.page.wait_for_function("navigator.serviceWorker.getRegistration().then(it => it.waiting !== null)")
+    until(phone.page, "navigator.serviceWorker.getRegistration().then(it => it.waiting !== null)")
     phone.tap("Bleaching").key("Pale").click()
     expect(phone.words).to_have_text("Alive; Bleaching: Pale")
     assert paper(phone) == "#fffdf7"
     phone.go_on()
     phone.page.evaluate("location.hash = ''")
-    phone.page.wait_for_function("getComputedStyle(document.documentElement).getPropertyValue('--paper').trim() === '#fffefa'")
+    until(phone.page, "getComputedStyle(document.documentElement).getPropertyValue('--paper').trim() === '#fffefa'")
     phone.page.locator(".versions").wait_for()
     assert [row["bleaching"] for row in noted(phone)] == ["none", "pale"]
 
