@@ -6,6 +6,7 @@ Design's `ledger`, `register` and `settle` are pure; this room is where their fo
 from fieldkit.base.answers import Answer, find_matter, statement, take_back
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.database import has_wal_reset_race
+from fieldkit.base.desk import as_dive
 from fieldkit.base.errors import BaseError, SayError
 from fieldkit.base.histories import NONE, Histories
 from fieldkit.base.other_base import is_base, merge_base
@@ -42,6 +43,7 @@ __all__ = [
     "SessionRow",
     "Statement",
     "View",
+    "as_dive",
     "find_matter",
     "has_wal_reset_race",
     "import_sheet",

@@ -60,17 +60,7 @@ class Desk:
 
     def dive(self, row: SessionRow) -> Dive:
         """A session as settled, under the protocol that it names."""
-        recorder = row.session.values.get("recorder")
-        return Dive(
-            id=row.session.id,
-            site=row.site,
-            day=day_of(row.day),
-            visit=row.visit,
-            protocol=self.protocol(row.protocol),
-            practice=row.session.is_practice,
-            recorder=recorder if isinstance(recorder, str) else None,
-            set_aside=row.set_aside,
-        )
+        return as_dive(row, self.protocol)
 
     def _imports_taken_back(self, openings: Iterable[Entry]) -> frozenset[str]:
         """Of the imports that made these sessions: those that a lead took back whole."""
@@ -82,6 +72,21 @@ class Desk:
             if opens(entry) and entry.values.get("role") == LEAD
         }
         return frozenset(entry.values["import"] for entry in retracts if (entry.session, entry.device) in leads) & imports
+
+
+def as_dive(row: SessionRow, protocol: Callable[[str], Protocol | None]) -> Dive:
+    """A session as settled; `protocol` gives the protocol of a digest, or None while its file has not arrived."""
+    recorder = row.session.values.get("recorder")
+    return Dive(
+        id=row.session.id,
+        site=row.site,
+        day=day_of(row.day),
+        visit=row.visit,
+        protocol=protocol(row.protocol),
+        practice=row.session.is_practice,
+        recorder=recorder if isinstance(recorder, str) else None,
+        set_aside=row.set_aside,
+    )
 
 
 def home_of(entry: Entry) -> str | None:

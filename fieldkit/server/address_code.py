@@ -10,7 +10,7 @@ from __future__ import annotations
 
 import ipaddress
 
-from fieldkit.access import as_typed, spelt
+from fieldkit.access import spelt
 from fieldkit.access.codes import LETTERS
 
 TLS_PORT = 8443
@@ -23,18 +23,3 @@ def address_code(address: str, port: int = TLS_PORT) -> str:
     bits = number << 8 | number % _CHECK
     letters = "".join(LETTERS[bits >> shift & 31] for shift in range(35, -1, -5))
     return spelt(letters) + ("" if port == TLS_PORT else f":{port}")
-
-
-def of_code(typed: str) -> tuple[str, int] | None:
-    """The address and port that somebody meant who typed this; None: it is no code, or there is a slip in it."""
-    letters, _, port = typed.partition(":")
-    code = as_typed(letters)
-    if code is None or (port and not _is_port(port)):
-        return None
-    bits = sum(LETTERS.index(letter) << shift for letter, shift in zip(code, range(35, -1, -5), strict=True))
-    number, check = bits >> 8, bits & 255
-    return (str(ipaddress.IPv4Address(number)), int(port or TLS_PORT)) if number % _CHECK == check else None
-
-
-def _is_port(text: str) -> bool:
-    return text.isascii() and text.isdigit() and len(text) <= 5 and 0 < int(text) < 65536

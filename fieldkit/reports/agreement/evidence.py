@@ -9,14 +9,14 @@ from __future__ import annotations
 import json
 from collections import Counter
 from collections.abc import Callable, Collection, Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from datetime import date
 from itertools import combinations
 from typing import Any
 
-from fieldkit.base import SessionRow, View
+from fieldkit.base import View, as_dive
 from fieldkit.protocol import Protocol
-from fieldkit.settle.calendar import Dive, day_of
+from fieldkit.settle.calendar import Dive
 from fieldkit.settle.reading import Reading, by_newest, newest, read
 
 ProtocolOf = Callable[[str], Protocol | None]
@@ -69,24 +69,14 @@ def evidence(view: View, protocol_of: ProtocolOf) -> Evidence:
 def readings_of(view: View, digests: Collection[str], protocol_of: ProtocolOf) -> dict[str, Reading]:
     """Observations as they were noted, by digest, under the names of the newest protocol among theirs."""
     entries = [entry for entry in view.ledger.with_digests(digests) if entry.kind == "observation"]
-    dives = {id_: as_dive(row, protocol_of) for id_, row in view.sessions({entry.session for entry in entries}).items()}
+    dives = {id_: _named(as_dive(row, protocol_of)) for id_, row in view.sessions({entry.session for entry in entries}).items()}
     readings = by_newest([read(entry, dives[entry.session]) for entry in entries if entry.session in dives])
     return {reading.digest: reading for reading in readings}
 
 
-def as_dive(row: SessionRow, protocol_of: ProtocolOf) -> Dive:
-    """A session as settling sees it."""
-    recorder = row.session.values.get("recorder")
-    return Dive(
-        id=row.session.id,
-        site=row.site,
-        day=day_of(row.day),
-        visit=row.visit,
-        protocol=protocol_of(row.protocol),
-        practice=row.session.is_practice,
-        recorder=recorder.strip() if isinstance(recorder, str) and recorder.strip() else None,
-        set_aside=row.set_aside,
-    )
+def _named(dive: Dive) -> Dive:
+    """With its recorder's name as such, None where there is none: a blank more is nobody else."""
+    return replace(dive, recorder=(dive.recorder or "").strip() or None)
 
 
 def _tells_nothing(pair: Iterable[Reading], open_: Collection[frozenset[str]]) -> str | None:

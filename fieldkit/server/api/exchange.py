@@ -27,7 +27,6 @@ from fieldkit.server.language import reader
 
 routes = Blueprint("exchange", __name__, description="Handing in")
 
-PARTIAL = "application/partial-upload"  # draft-ietf-httpbis-resumable-upload
 MOST_SESSIONS = 20_000
 MOST_DIGESTS = 30_000
 _MOST_LIST_BYTES = 2 * 1024 * 1024  # 30,000 digests, or 18,000 sessions: more than a device or a group of sessions holds

@@ -58,12 +58,6 @@ class OutOfStepError(ApiError):
     status = HTTPStatus.CONFLICT
 
 
-class TooLargeError(ApiError):
-    """More than is taken at once."""
-
-    status = HTTPStatus.REQUEST_ENTITY_TOO_LARGE
-
-
 class NotFittingError(ApiError):
     """Whole and readable, and not what it should be."""
 

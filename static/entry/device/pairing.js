@@ -6,6 +6,7 @@ import { originOf } from "./address.js";
 import { DeviceError } from "./errors.js";
 import { Wire } from "./wire.js";
 
+const PAIRING_MS = 20_000; // chosen: one address is asked, once, by somebody who stands beside the base
 const MOST_ADDRESSES = 12; // chosen: all are asked at once, and a crew's base has one for each network it was ever in
 
 export class Pairing {
@@ -38,7 +39,7 @@ export class Pairing {
   async pair({ code, name, address = location.origin }) {
     const origin = originOf(address);
     const wire = new Wire(origin, null);
-    const hello = await wire.hello();
+    const hello = await wire.hello(PAIRING_MS);
     if (this.current && this.current.programme !== hello.programme) {
       throw new DeviceError("other_programme", { here: this.current.programme_name, there: hello.programme_name });
     }

@@ -26,8 +26,9 @@ export class Wire {
     this.signal = signal;
   }
 
-  async hello() {
-    return (await this.#ask("GET", "hello", { ms: HELLO_MS })).json();
+  /** @param {number} [ms] how long to wait: briefly where several addresses are tried */
+  async hello(ms = HELLO_MS) {
+    return (await this.#ask("GET", "hello", { ms })).json();
   }
 
   async pair(code, name) {

@@ -145,19 +145,6 @@ function Carry() {
             ${mayShare && html`<${Key} name="share carry file" press=${share}>${t("entry.share_file")}<//>`}
           </div>`}
       <p role="status">${said.value}</p>
-      <${Receipt} />
     </details>
   `;
-}
-
-/** A base that took a carry file in gives a receipt; with it this device knows that the notes are safe. */
-function Receipt() {
-  if (!device.takeReceipt) return null;
-  const take = ({ target }) => attempt(async () => {
-    const [file] = target.files;
-    target.value = "";
-    if (file) await device.takeReceipt(file);
-    await renew();
-  });
-  return html`<label class="key">${t("entry.take_receipt")}<input class="unseen" type="file" accept=".json,.txt,application/json" onChange=${take} /></label>`;
 }
