@@ -186,7 +186,7 @@ def test_going_on_is_told_to_those_who_do_not_see_it(phone: Phone) -> None:
 
 def test_a_screen_begins_at_its_heading(phone: Phone) -> None:
     slate(phone).tap("More")
-    assert phone.page.evaluate("document.activeElement.tagName") == "H1"
+    until(phone.page, "document.activeElement.tagName === 'H1'")
 
 
 def test_nothing_moves_for_whoever_wants_no_motion(phones: Phones) -> None:
