@@ -7,11 +7,16 @@ import random
 import threading
 from collections.abc import Generator, Iterator
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import numpy as np
 import pytest
+from filelock import FileLock
 from hypothesis import settings
+
+from fieldkit.base import Base
+from fieldkit.shipped import SAMPLE_SURVEYS
 
 ON_CI = os.environ.get("CI") == "true"
 
@@ -39,6 +44,24 @@ def _the_world_is_put_back() -> Iterator[None]:
     assert not left, f"threads still running: {left}"
     assert not changed, f"environment variables left changed: {changed} (use monkeypatch)"
     assert not moved, "working directory left changed (use monkeypatch.chdir)"
+
+
+@pytest.fixture(scope="session")
+def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The folder of a base that holds the sample programme and what the three devices of its boat day handed in.
+
+    Made once for all workers of a run; each has a copy. Nobody writes to it: who wants to, copies it.
+    """
+    shared = tmp_path_factory.getbasetemp()
+    if "PYTEST_XDIST_WORKER" in os.environ:
+        shared = shared.parent
+    with FileLock(shared / "sample.lock"):
+        if not (shared / "sample").exists():
+            base, _ = Base.join(shared / "sample in the making", SAMPLE_SURVEYS / "programme.zip")
+            for device in sorted((SAMPLE_SURVEYS / "boat_day").glob("*.zip")):
+                base.merge(device)
+            base.folder.rename(shared / "sample")
+    return copytree(shared / "sample", tmp_path_factory.mktemp("sample") / "base")
 
 
 @pytest.hookimpl(wrapper=True)

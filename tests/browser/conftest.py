@@ -14,9 +14,6 @@ from typing import Any
 import pytest
 from playwright.sync_api import Browser, Error, Page, Playwright, sync_playwright
 
-from fieldkit.base import Base
-from fieldkit.shipped import SAMPLE_SURVEYS
-
 ROOT = Path(__file__).parents[2]
 CHROMIUM = next(filter(None, map(shutil.which, ("chromium", "chromium-browser", "google-chrome"))), None)
 ARGUMENTS = (
@@ -52,16 +49,6 @@ def until(page: Page, holds: str, given: Any = None, *, seconds: float = 30) -> 
                 return
         sleep(0.05)
     raise AssertionError(f"never came true: {holds}")
-
-
-@pytest.fixture(scope="session")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Path:
-    """The folder of a base that holds the sample programme. Nobody writes to it: who wants to, copies it."""
-    folder = tmp_path_factory.mktemp("sample") / "base"
-    base, _ = Base.join(folder, SAMPLE_SURVEYS / "programme.zip")
-    for device in sorted((SAMPLE_SURVEYS / "boat_day").glob("*.zip")):
-        base.merge(device)
-    return folder
 
 
 @pytest.fixture(scope="session")

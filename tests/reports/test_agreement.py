@@ -10,7 +10,7 @@ import pytest
 from fieldkit.base import Base
 from fieldkit.protocol import read_protocol
 from fieldkit.reports.agreement import Agreement, FieldAgreement, agreement
-from tests.reports.sample_base import TRUTH, sample_base
+from tests.reports.planted import TRUTH
 from tests.support.programme import Book, Reef, base_of
 
 DAY = "2024-06-01"
@@ -242,8 +242,8 @@ def test_agreement_of_an_empty_base_is_empty(tmp_path: Path) -> None:
     assert (found.doubles, found.fields, found.repeats, found.practice) == (0, (), (), ())
 
 
-def test_the_sample_gives_the_doubles_that_were_planned_into_it(tmp_path: Path) -> None:
-    base = sample_base(tmp_path / "base")
+def test_the_sample_gives_the_doubles_that_were_planned_into_it(sample: Path) -> None:
+    base = Base(sample)
     with base.view() as view:
         found = agreement(view, base.protocol)
     planted = [flaw for flaw in TRUTH["flaws"] if flaw["matter"] == "double"]

@@ -13,7 +13,7 @@ from fieldkit.ledger import Entry
 from fieldkit.ledger.carry import read_carry
 from fieldkit.protocol import read_protocol
 from fieldkit.reports.survival import Question, answer
-from tests.reports.sample_base import SAMPLE, figures, sample_base
+from tests.reports.planted import SAMPLE, figures
 from tests.support.programme import Reef, base_of
 
 DAYS = ("2024-12-31", "2025-05-10", "2026-01-15")
@@ -34,7 +34,7 @@ def handed_in_by(day: str) -> list[Entry]:
 
 @pytest.fixture(scope="module")
 def whole(tmp_path_factory: pytest.TempPathFactory) -> Base:
-    return sample_base(tmp_path_factory.mktemp("base") / "whole", boat_day=False)
+    return Base.join(tmp_path_factory.mktemp("base") / "whole", SAMPLE / "programme.zip")[0]
 
 
 @pytest.fixture(scope="module")

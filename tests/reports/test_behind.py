@@ -12,33 +12,32 @@ from typing import Any
 
 import pytest
 
-from fieldkit.base import View
+from fieldkit.base import Base, View
 from fieldkit.reports.behind import FATES, behind
 from fieldkit.reports.columns import columns
 from fieldkit.reports.tables import behind_csv
 from tests.reports.reef import Sites
-from tests.reports.sample_base import sample_base
 from tests.support.programme import Book, Reef, base_of
 
 
 @pytest.fixture(scope="module")
-def sample(tmp_path_factory: pytest.TempPathFactory) -> Iterator[View]:
-    with sample_base(tmp_path_factory.mktemp("sample") / "base").view() as view:
+def programme(sample: Path) -> Iterator[View]:
+    with Base(sample).view() as view:
         yield view
 
 
 @pytest.mark.parametrize("as_of", [None, date(2026, 1, 1)])
 @pytest.mark.parametrize("fate", FATES)
-def test_as_many_stand_behind_a_fate_as_it_says(sample: View, fate: str, as_of: date | None) -> None:
-    listed = behind(sample, fate=fate, as_of=as_of)
-    assert listed.corals == sum(row.corals for row in listed.rows) == columns(sample, as_of=as_of).fates.get(fate, 0)
+def test_as_many_stand_behind_a_fate_as_it_says(programme: View, fate: str, as_of: date | None) -> None:
+    listed = behind(programme, fate=fate, as_of=as_of)
+    assert listed.corals == sum(row.corals for row in listed.rows) == columns(programme, as_of=as_of).fates.get(fate, 0)
 
 
 @pytest.mark.parametrize(
     "where", [{}, {"site": "ray steps"}, {"genotype": "AMUR-04"}, {"site": "Ray Steps", "method": "epoxy"}]
 )
-def test_the_corals_of_a_group_are_those_that_its_figures_are_of(sample: View, where: dict[str, str]) -> None:
-    found, listed = columns(sample, where=where), behind(sample, where=where)
+def test_the_corals_of_a_group_are_those_that_its_figures_are_of(programme: View, where: dict[str, str]) -> None:
+    found, listed = columns(programme, where=where), behind(programme, where=where)
     assert listed.corals == sum(found.fates.values())
     known = Counter((row.alive, row.lost) for row in listed.rows if row.tag and row.alive is not None)
     rows = found.rows["lost", "settled"]
@@ -48,9 +47,9 @@ def test_the_corals_of_a_group_are_those_that_its_figures_are_of(sample: View, w
     assert known <= made
 
 
-def test_those_in_dispute_can_be_seen(sample: View) -> None:
-    listed = behind(sample, unsettled=True)
-    assert listed.corals == columns(sample).unsettled == 10 and all(row.disputed for row in listed.rows)
+def test_those_in_dispute_can_be_seen(programme: View) -> None:
+    listed = behind(programme, unsettled=True)
+    assert listed.corals == columns(programme).unsettled == 10 and all(row.disputed for row in listed.rows)
 
 
 def test_a_list_goes_by_plot_and_tag_with_numbers_by_their_size(tmp_path: Path) -> None:
@@ -62,9 +61,9 @@ def test_a_list_goes_by_plot_and_tag_with_numbers_by_their_size(tmp_path: Path) 
         assert [row.tag for row in behind(view).rows] == ["T9", "T10", "T100"]
 
 
-def test_a_page_of_the_list_is_a_part_of_it(sample: View) -> None:
-    whole = behind(sample).rows
-    assert behind(sample, first=100, most=50).rows == whole[100:150]
+def test_a_page_of_the_list_is_a_part_of_it(programme: View) -> None:
+    whole = behind(programme).rows
+    assert behind(programme, first=100, most=50).rows == whole[100:150]
 
 
 def left_out() -> Reef:

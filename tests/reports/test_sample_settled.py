@@ -3,21 +3,22 @@
 from __future__ import annotations
 
 from pathlib import Path
+from shutil import copytree
 from typing import Any
 
 import pytest
 
 from fieldkit.base import Base, Statement
-from tests.reports.sample_base import SITES, TRUTH, figures, flaws, sample_base, settle
+from tests.reports.planted import SITES, TRUTH, figures, flaws, settle
 
 AGES = {"P12M": 365, "P24M": 730}
 ROUNDING = 1e-12  # of sums over other groups
 
 
 @pytest.fixture(scope="module")
-def told(tmp_path_factory: pytest.TempPathFactory) -> tuple[Base, dict[str, Any], dict[str, Any]]:
+def told(sample: Path, tmp_path_factory: pytest.TempPathFactory) -> tuple[Base, dict[str, Any], dict[str, Any]]:
     """The base once settled, and survival by site before and after."""
-    base = sample_base(tmp_path_factory.mktemp("base") / "sample")
+    base = Base(copytree(sample, tmp_path_factory.mktemp("base") / "sample"))
     question = {"by": ("site",), "at": tuple(AGES.values())}
     before = figures(base, **question)
     for flaw in flaws():
@@ -85,8 +86,8 @@ def test_the_ranges_before_held_what_settling_came_to(told: Any) -> None:
             assert low - ROUNDING <= known(after, site, "lost", at["age"]) <= high + ROUNDING
 
 
-def test_taking_every_ruling_back_gives_the_state_before_them(tmp_path: Path) -> None:
-    base = sample_base(tmp_path / "sample")
+def test_taking_every_ruling_back_gives_the_state_before_them(sample: Path, tmp_path: Path) -> None:
+    base = Base(copytree(sample, tmp_path / "sample"))
     before = what_stands(base)
     ruled = []
     for flaw in one_of_each_kind():

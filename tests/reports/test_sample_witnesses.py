@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import warnings
+from pathlib import Path
 from typing import Any
 
 import numpy as np
@@ -12,12 +13,12 @@ from statsmodels.duration.survfunc import SurvfuncRight
 
 from fieldkit.base import Base
 from fieldkit.reports.columns import Columns, columns
-from tests.reports.sample_base import figures, sample_base
+from tests.reports.planted import figures
 
 
 @pytest.fixture(scope="module")
-def base(tmp_path_factory: pytest.TempPathFactory) -> Base:
-    return sample_base(tmp_path_factory.mktemp("base") / "sample")
+def base(sample: Path) -> Base:
+    return Base(sample)
 
 
 @pytest.fixture(scope="module")

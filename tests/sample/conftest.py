@@ -25,12 +25,13 @@ sys.path.append(str(ROOT / "scripts"))  # the script's own folder, as when it ru
 
 @dataclass(frozen=True)
 class Sample:
-    """The carry files' entries by file, the digests of their photos, and the truth."""
+    """The carry files' entries by file, the digests of their photos, and the truth; and a base that holds all of it."""
 
     files: Mapping[str, tuple[Entry, ...]]
     photos: frozenset[str]
     truth: Mapping[str, Any]
     protocols: Mapping[str, Protocol]
+    folder: Path
 
     @property
     def entries(self) -> dict[str, Entry]:
@@ -81,7 +82,7 @@ class Sample:
 
 
 @pytest.fixture(scope="session")
-def sample() -> Sample:
+def sample(sample: Path) -> Sample:
     files, photos = {}, set()
     for name in CARRY_FILES:
         with read_carry(SAMPLE / name) as carry:
@@ -92,7 +93,7 @@ def sample() -> Sample:
             assert not carry.faults
     protocols = (read_protocol(path.read_bytes()) for path in sorted((SAMPLE / "protocols").glob("*.toml")))
     truth = json.loads((SAMPLE / "truth.json").read_text("utf-8"))
-    return Sample(files, frozenset(photos), truth, {protocol.digest: protocol for protocol in protocols})
+    return Sample(files, frozenset(photos), truth, {protocol.digest: protocol for protocol in protocols}, sample)
 
 
 @pytest.fixture(scope="session")

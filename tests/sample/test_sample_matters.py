@@ -2,24 +2,19 @@
 
 from __future__ import annotations
 
-from pathlib import Path
 from typing import Any
 
 import pytest
 
 from fieldkit.base import Base, MatterRow
 
-SAMPLE = Path(__file__).parents[2] / "sample_surveys"
 FOUND_BY_THE_FOLD = ("double", "tag", "history", "size", "same_slate", "date", "site")
 
 
 @pytest.fixture(scope="module")
-def matters(tmp_path_factory: pytest.TempPathFactory) -> list[MatterRow]:
+def matters(sample: Any) -> list[MatterRow]:
     """What is open once all three devices have handed in."""
-    base, _ = Base.join(tmp_path_factory.mktemp("base") / "trial", SAMPLE / "programme.zip")
-    for carry in sorted((SAMPLE / "boat_day").glob("*.zip")):
-        base.merge(carry)
-    with base.view() as view:
+    with Base(sample.folder).view() as view:
         return view.matters()
 
 

@@ -1,4 +1,4 @@
-"""The sample in a base of its own, before and after a lead who knew the truth settled every planted flaw."""
+"""The planted flaws of the sample, and a lead who knows the truth and settles them."""
 
 from __future__ import annotations
 
@@ -16,14 +16,6 @@ SITES = {"Lantern Bommie": "LAN", "Old Moorings": "OLD", "Pandanus Slope": "PAN"
 
 # What bears on more goes first: a session that moves to another day takes the matters of its rows along.
 ORDER = ("same_slate", "date", "site", "tag", "history", "double", "size")
-
-
-def sample_base(folder: Path, *, boat_day: bool = True) -> Base:
-    """What the base holds on the evening before the last boat day, and what its three phones hand in."""
-    base, _ = Base.join(folder, SAMPLE / "programme.zip")
-    for carry in sorted((SAMPLE / "boat_day").glob("*.zip")) if boat_day else ():
-        base.merge(carry)
-    return base
 
 
 def flaws() -> Iterator[dict[str, Any]]:
