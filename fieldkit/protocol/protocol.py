@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from decimal import Decimal
+from functools import cached_property
 from typing import Any, Literal
 
 Of = Literal["coral", "head", "count"]
@@ -118,7 +119,7 @@ class Round:
         return self.early_days <= age_days <= self.late_days
 
 
-@dataclass(frozen=True, slots=True, eq=False)
+@dataclass(frozen=True, eq=False)
 class Protocol:
     """One protocol file. Two are equal if their bytes are."""
 
@@ -143,12 +144,21 @@ class Protocol:
 
     def field(self, name: str) -> Field | None:
         """The field of that name; names of earlier versions are not looked at."""
-        return next((field for field in self.fields if field.name == name), None)
+        return self._by_name.get(name)
 
     def with_role(self, role: str) -> Field | None:
         """The field that answers for a role ("status", "size", …); there is never more than one."""
-        return next((field for field in self.fields if field.role == role), None)
+        return self._by_role.get(role)
 
     def fields_of(self, of: Of) -> tuple[Field, ...]:
         """The fields recorded of a "coral", of a "count" row or of a session's "head", in the order of the file."""
         return tuple(field for field in self.fields if field.of == of)
+
+    # A fold asks for a role several times an observation.
+    @cached_property
+    def _by_role(self) -> Mapping[str, Field]:
+        return {field.role: field for field in self.fields if field.role}
+
+    @cached_property
+    def _by_name(self) -> Mapping[str, Field]:
+        return {field.name: field for field in self.fields}

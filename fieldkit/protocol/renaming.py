@@ -8,21 +8,32 @@ from typing import Any
 from fieldkit.protocol.protocol import Field
 
 
+class Renaming:
+    """What fields and choices were called before, as their `was` says."""
+
+    def __init__(self, fields: Iterable[Field]) -> None:
+        named = {field.name: field for field in fields}
+        self._fields = {was: field.name for field in named.values() for was in field.was}
+        choices = {name: {was: choice.value for choice in field.values for was in choice.was} for name, field in named.items()}
+        self._choices = {name: now for name, now in choices.items() if now}
+
+    def __call__(self, values: Mapping[str, Any]) -> dict[str, Any]:
+        """A row's values under the names of now.
+
+        What has no `was` keeps its name. So does an old name that stands beside the new one: neither is dropped for the other.
+        """
+        told = _under_new_names(values, self._fields) if self._fields else dict(values)
+        for name in self._choices.keys() & told.keys():
+            told[name] = _choices_now(self._choices[name], told[name])
+        return told
+
+
 def renamed(fields: Iterable[Field], values: Mapping[str, Any]) -> dict[str, Any]:
-    """A row's values under the names that fields and choices have now, as their `was` says.
-
-    What has no `was` keeps its name. So does an old name that stands beside the new one: neither is dropped for the other.
-    """
-    by_name = {field.name: field for field in fields}
-    now = {was: field.name for field in by_name.values() for was in field.was}
-    told = _under_new_names(values, now)
-    return {name: _choices_now(by_name[name], value) if name in by_name else value for name, value in told.items()}
+    """A row's values under the names that these fields and their choices have now."""
+    return Renaming(fields)(values)
 
 
-def _choices_now(field: Field, value: Any) -> Any:
-    now = {was: choice.value for choice in field.values for was in choice.was}
-    if not now:
-        return value
+def _choices_now(now: Mapping[str, str], value: Any) -> Any:
     if isinstance(value, str):
         return now.get(value, value)
     if isinstance(value, Mapping):

@@ -28,6 +28,7 @@ class _Value(fields.Field[Any]):
     def __init__(self, field: Field) -> None:
         super().__init__()
         self.field = field
+        self.choices = frozenset(choice.value for choice in field.values)
 
     def refusal(self, fault: str, value: Any, **data: Any) -> ValidationError:
         found = Fault(f"protocol.{fault}", {"name": self.field.name, "value": shown(value), **data})
@@ -39,11 +40,10 @@ class _Value(fields.Field[Any]):
 
     def chosen(self, value: Any) -> str:
         """The name of a choice as it is now."""
-        choice = self.field.choice(value) if isinstance(value, str) else None
-        if choice is None:
-            known = nearest(shown(value), [choice.value for choice in self.field.values])
-            raise self.refusal("not_in_list", value, known=known)
-        return choice.value
+        if isinstance(value, str) and value in self.choices:
+            return value
+        known = nearest(shown(value), [choice.value for choice in self.field.values])
+        raise self.refusal("not_in_list", value, known=known)
 
     def ordered(self, names: Mapping[str, Any] | set[str]) -> list[str]:
         return [choice.value for choice in self.field.values if choice.value in names]

@@ -14,6 +14,7 @@ from marshmallow import ValidationError
 from fieldkit.errors import Fault
 from fieldkit.protocol import Protocol, read_protocol, renamed, schema, understand
 from fieldkit.protocol.protocol import OF, Of
+from fieldkit.protocol.row import understood
 
 CASES = json.loads((Path(__file__).parent.parent / "cases" / "protocol" / "rows.json").read_text("utf-8"))
 WORDS = st.sampled_from(["alive", "none", "yes", "no", "spots", "snails", "12,5", "3"])
@@ -71,6 +72,11 @@ def test_everything_said_is_understood_or_named(every_kind: Protocol, values: di
     understood = understand(every_kind, "coral", values)
     accounted = understood.values.keys() | {fault.data["name"] for fault in understood.faults} | {"row", "searched"}
     assert renamed(every_kind.fields, values).keys() <= accounted
+
+
+@given(values=st.dictionaries(NAMES, JSON, max_size=6))
+def test_the_short_way_through_a_row_understands_what_its_schema_does(every_kind: Protocol, values: dict[str, Any]) -> None:
+    assert understand(every_kind, "coral", values) == understood(schema(every_kind, "coral")(), values)
 
 
 def test_the_schema_of_a_file_is_built_once(every_kind: Protocol) -> None:
