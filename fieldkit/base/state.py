@@ -39,6 +39,7 @@ _KEYS = {
 
 _NAMED = "(SELECT value FROM json_each(?))"  # a set of any size: the number of parameters is limited, the length of one is not
 _IN_SESSION = tuple(field.name for field in fields(Session) if field.name != "id")
+_ENCODER = json.JSONEncoder(sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
 _TUPLES = ("opening", "disputed", "plots", "continued_twice", "not_entitled")
 
 
@@ -271,7 +272,7 @@ def as_session(row: Mapping[str, Any]) -> SessionRow:
 
 def _packed(value: Any) -> str:
     """What has no column of its own, in the one form that it has on every base."""
-    return json.dumps(value, sort_keys=True, separators=(",", ":"), ensure_ascii=False, allow_nan=False)
+    return _ENCODER.encode(value)
 
 
 def _json(names: Iterable[str]) -> str:

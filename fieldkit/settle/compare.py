@@ -77,6 +77,8 @@ def compare(coral: str, unit: str, visit: str, readings: Sequence[Reading], ruli
         readings: at least one; their coral is settled, and all go by the names of one protocol.
         slates: while it is open whether two sessions are one slate, that is the matter, not each of their rows.
     """
+    if len(readings) == 1:
+        return _alone(visit, readings[0])
     where = _Where(coral, unit, visit)
     readings = sorted(readings, key=lambda reading: reading.digest)
     originals, mistyped = _typed_once(readings, where, rulings, slates)
@@ -92,6 +94,14 @@ def compare(coral: str, unit: str, visit: str, readings: Sequence[Reading], ruli
         is_settled = ruling and not differing.keys() - used.keys() - _standing(ruling, differing)
         mistyped.append(replace(double, ruling=ruling.digest if ruling and is_settled else None))
     return Compared(settled, _fates(readings, settled), tuple(mistyped))
+
+
+def _alone(visit: str, reading: Reading) -> Compared:
+    """One observation has nothing to be compared with."""
+    status, day = reading.status, reading.dive.day
+    days = {state: day for state in STATES if day and state == status}
+    seen = Visit(visit, days, dict(sorted(reading.values.items())), (reading.digest,))
+    return Compared(seen, {reading.digest: "counted" if status == seen.state else "overruled"})
 
 
 def _typed_once(

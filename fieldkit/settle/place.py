@@ -74,9 +74,12 @@ class Placement:
 
     def move(self, matters: Iterable[Matter]) -> set[str]:
         """Let those rulings on these matters that move observations do so. Returns the corals that lost or gained one."""
-        before = self.settled()
         moving = (matter for matter in matters if (ruling := self._rulings.settling(matter)) and ruling.answer in MOVES)
-        self._ask([matter for matter in moving if matter.id not in self.matters])
+        new = [matter for matter in moving if matter.id not in self.matters]
+        if not new:
+            return set()
+        before = self.settled()
+        self._ask(new)
         self._ask_what_was_read_twice()
         return {coral for _, coral in before.items() ^ self.settled().items()}
 
@@ -116,18 +119,19 @@ class Placement:
     def _ask_what_was_read_twice(self) -> None:
         """One session read a coral twice: at most one of the two is right, and nothing says which. A ruling may move a reading
         to where the session has one already: then that is asked in its turn; and again, where rulings led back to it."""
-        while found := [matter for matter in self._read_twice() if matter.id not in self.matters]:
+        twice = self._read_twice()
+        while found := [matter for matter in twice if matter.id not in self.matters]:
             self._ask(found)
-        self.matters |= {matter.id: matter for matter in self._read_twice()}
+            twice = self._read_twice()
+        self.matters |= {matter.id: matter for matter in twice}
 
     def _read_twice(self) -> list[Matter]:
         together: dict[tuple[str, str], list[Reading]] = defaultdict(list)
         for reading in self._readings:
             if coral := self._coral_of.get(reading.digest):
                 together[reading.dive.id, coral].append(reading)
-        return [
-            _twice(readings, self._plots.by_id[coral]) for (_, coral), readings in sorted(together.items()) if len(readings) > 1
-        ]
+        twice = sorted((where, readings) for where, readings in together.items() if len(readings) > 1)
+        return [_twice(readings, self._plots.by_id[coral]) for (_, coral), readings in twice]
 
     def _ask(self, matters: Iterable[Matter]) -> None:
         for matter in sorted(matters, key=lambda matter: matter.id):

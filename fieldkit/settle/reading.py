@@ -10,7 +10,7 @@ from typing import Any
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
 from fieldkit.protocol import Protocol, renamed, understand
-from fieldkit.protocol.protocol import STATES, Of
+from fieldkit.protocol.protocol import STATES
 from fieldkit.settle.calendar import Dive
 
 NUMBERS = ("alive", "dead", "missing")
@@ -32,6 +32,8 @@ class Reading:
     """Its place on the slate; where none is told, that in the session: what came before and after it is the same."""
     protocol: Protocol | None
     """The one whose names `values` go by."""
+    is_counted: bool
+    """Whether it is a count of one genotype in a plot without tags."""
 
     @property
     def status(self) -> str | None:
@@ -44,11 +46,6 @@ class Reading:
     def unit(self) -> str:
         """Where it belongs while nobody knows its coral: the plot that it names, else its session."""
         return home(self.said, self.dive.id)
-
-    @property
-    def is_counted(self) -> bool:
-        """Whether it is a count of one genotype in a plot without tags."""
-        return _is_counted(self.said)
 
     @property
     def numbers(self) -> Numbers | None:
@@ -83,12 +80,12 @@ def read(entry: Entry, dive: Dive) -> Reading:
     """Understand an observation by its session's protocol; without the protocol nothing of it is understood yet."""
     line = entry.values.get("line")
     place = int(line) if isinstance(line, str) and line.isdecimal() and len(line) < 10 else entry.seq
+    is_counted = _is_counted(entry.values)
     if dive.protocol is None:
-        return Reading(entry.digest, entry.values, dive, {}, (Fault("settle.no_protocol"),), place, None)
-    of: Of = "count" if _is_counted(entry.values) else "coral"
-    understood = understand(dive.protocol, of, entry.values)
-    faults = (*understood.faults, *_faulty_numbers(entry.values)) if of == "count" else understood.faults
-    return Reading(entry.digest, entry.values, dive, understood.values, faults, place, dive.protocol)
+        return Reading(entry.digest, entry.values, dive, {}, (Fault("settle.no_protocol"),), place, None, is_counted)
+    understood = understand(dive.protocol, "count" if is_counted else "coral", entry.values)
+    faults = (*understood.faults, *_faulty_numbers(entry.values)) if is_counted else understood.faults
+    return Reading(entry.digest, entry.values, dive, understood.values, faults, place, dive.protocol, is_counted)
 
 
 def _is_counted(values: Mapping[str, Any]) -> bool:
@@ -121,6 +118,9 @@ def by_newest(readings: Sequence[Reading]) -> list[Reading]:
 
 def newest(readings: Sequence[Reading]) -> Protocol | None:
     """The highest version of the protocol by which the latest of these readings was taken."""
+    protocols = {reading.protocol for reading in readings if reading.protocol}
+    if len(protocols) < 2:
+        return next(iter(protocols), None)
     ordered = sorted(readings, key=lambda reading: (reading.dive.day or date.min, reading.digest))
     known = [reading.protocol for reading in ordered if reading.protocol]
     versions = {protocol for protocol in known if protocol.name == known[-1].name}
