@@ -3,7 +3,7 @@
 Design's `ledger`, `register` and `settle` are pure; this room is where their folds meet the disk.
 """
 
-from fieldkit.base.answers import Answer, find_matter, statement, take_back
+from fieldkit.base.answers import Answer, find_matter, statement, take_back, take_back_together
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.database import has_wal_reset_race
 from fieldkit.base.desk import as_dive
@@ -52,4 +52,5 @@ __all__ = [
     "monitoring_protocol",
     "statement",
     "take_back",
+    "take_back_together",
 ]

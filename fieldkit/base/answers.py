@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from difflib import get_close_matches
@@ -14,6 +15,7 @@ from fieldkit.base.view import View
 from fieldkit.errors import Fault, raise_all
 from fieldkit.register.names import folded
 from fieldkit.settle.calendar import day_of
+from fieldkit.settle.camera import offset_of
 from fieldkit.settle.matter import as_ruling, matter_id
 
 
@@ -32,6 +34,8 @@ class Answer:
     site: str | None = None
     keep: str | None = None
     """`same_slate`: the session that stays, or the beginning of its id."""
+    offset_s: str | None = None
+    """`clock`: seconds to be added to what the camera told, or hours, minutes and seconds: `-1:12:40`."""
     why: str | None = None
 
 
@@ -60,6 +64,19 @@ def take_back(view: View, matter: MatterRow) -> Statement:
     if not earlier:
         raise SayError.of("base.nothing_to_take_back", matter=matter.id[:12])
     return Statement("retract", {}, tuple(earlier))
+
+
+def take_back_together(view: View, matter: MatterRow) -> Statement:
+    """The statement that takes back every ruling that was given in one go with the newest on this matter.
+
+    Raises:
+        SayError: nobody has ruled on it.
+    """
+    own = view.ledger.with_digests(take_back(view, matter).replaces)
+    newest = max(own, key=lambda ruling: (ruling.at, ruling.digest))
+    given = [entry for entry in view.ledger.of_sessions([newest.session]) if entry.kind == "ruling"]
+    gone = {name for entry in view.ledger.mentioning([ruling.digest for ruling in given]) for name in entry.replaces}
+    return Statement("retract", {}, tuple(sorted(ruling.digest for ruling in given if ruling.digest not in gone)))
 
 
 def find_matter(view: View, beginning: str) -> MatterRow:
@@ -162,6 +179,21 @@ def _site(base: Base, view: View, matter: MatterRow, given: Answer) -> dict[str,
     raise SayError.of("base.no_site", named=given.site or "", known=", ".join(sorted(sites.values())))
 
 
+_HOURS = re.compile(r"([+-]?)(\d{1,6}):([0-5]\d)(?::([0-5]\d))?")
+
+
+def _clock(base: Base, view: View, matter: MatterRow, given: Answer) -> dict[str, Any]:  # noqa: ARG001 - one form for all
+    text = (given.offset_s or "").strip()
+    if hours := _HOURS.fullmatch(text):
+        sign, *parts = hours.groups(default="0")
+        seconds = sum(int(part) * unit for part, unit in zip(parts, (3600, 60, 1), strict=True))
+        text = str(-seconds if sign == "-" else seconds)
+    offset = offset_of(text.removeprefix("+"))
+    if offset is None:
+        raise SayError.of("base.no_offset", value=given.offset_s or "")
+    return {"offset_s": str(offset)}
+
+
 def _one_of(names: Sequence[str], beginning: str | None) -> str:
     found = [name for name in names if beginning and name.startswith(beginning)]
     if len(found) != 1:
@@ -177,4 +209,5 @@ _KEYS = {
     "both_stand": _both_stand,
     "day": _day,
     "site": _site,
+    "clock": _clock,
 }

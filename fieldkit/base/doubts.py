@@ -1,8 +1,9 @@
-"""The fourth stratum: what is doubtful about sessions, by the boat days of their site and the sites of their plots."""
+"""The fourth stratum: what is doubtful about sessions, by the boat days of their site, the sites of their plots and the
+times of their photos."""
 
 from __future__ import annotations
 
-from collections.abc import Collection, Iterable, Mapping
+from collections.abc import Collection, Iterable, Mapping, Sequence
 
 from fieldkit.base.desk import Desk
 from fieldkit.base.rows import SessionRow
@@ -18,9 +19,10 @@ def put_doubts(desk: Desk, ids: Collection[str]) -> None:
     rulings = desk.rulings(ids, at_once=1)
     site_of = desk.state.sites_of_plots({plot for row in rows.values() for plot in row.session.plots})
     boat_days = desk.state.boat_days({row.site for row in rows.values() if row.site})
+    camera_times = desk.state.camera_times(ids)
     for id_ in ids:
         row = rows.get(id_)
-        matters = _matters(desk, row, rulings, boat_days, site_of) if row else []
+        matters = _matters(desk, row, rulings, boat_days, site_of, camera_times) if row else []
         desk.state.put_matters([f"session {id_}"], matters)
 
 
@@ -38,7 +40,12 @@ def sessions_judged_by(desk: Desk, things: Iterable[Thing], entries: Iterable[En
 
 
 def _matters(
-    desk: Desk, row: SessionRow, rulings: Rulings, boat_days: Mapping[str, tuple[str, ...]], site_of: Mapping[str, str]
+    desk: Desk,
+    row: SessionRow,
+    rulings: Rulings,
+    boat_days: Mapping[str, tuple[str, ...]],
+    site_of: Mapping[str, str],
+    camera_times: Mapping[str, Sequence[str]],
 ) -> list[Matter]:
     protocol = desk.protocol(row.protocol)
     return session_matters(
@@ -47,4 +54,5 @@ def _matters(
         boat_days=boat_days.get(row.site or "", ()),
         window_days=protocol.same_visit_days if protocol else 0,
         sites_of_plots={site_of[plot] for plot in row.session.plots if plot in site_of},
+        camera_times=camera_times.get(row.session.id, ()),
     )

@@ -147,6 +147,16 @@ class State:
             [(d, session, said["photo"], _text(said.get("row")) or "", _packed(said)) for d, said in photos],
         )
 
+    def camera_times(self, sessions: Collection[str]) -> dict[str, list[str]]:
+        """Of each session, what the camera's clock told of each photo of one of its rows."""
+        found: dict[str, list[str]] = defaultdict(list)
+        for session, said in self._db.execute(
+            f"SELECT unit, said FROM photo WHERE line <> '' AND unit IN {_NAMED}", [_json(sessions)]
+        ):
+            if isinstance(told := json.loads(said).get("camera_time"), str):
+                found[session].append(told)
+        return found
+
     # visits and slates
 
     def sites(self) -> set[str]:

@@ -10,6 +10,7 @@ from typing import Any
 from fieldkit.base import MatterRow, ObservationRow, SessionRow, View
 from fieldkit.reports.suggestions import Suggested as Suggested
 from fieldkit.reports.suggestions import suggestions
+from fieldkit.settle.camera import time_of
 from fieldkit.settle.place import noted
 
 # First what moves a figure, then what only a page shows wrong.
@@ -18,7 +19,7 @@ VALUE = {
     for place, kind in enumerate(
         (
             "rulings_differ", "same_slate", "date", "site", "tag", "history", "double", "count",
-            "corrected_twice", "name", "value", "size", "continued_twice", "not_entitled",
+            "corrected_twice", "name", "value", "size", "photo_time", "continued_twice", "not_entitled",
         )
     )
 }  # fmt: skip
@@ -40,6 +41,15 @@ class Seen:
 
 
 @dataclass(frozen=True)
+class Shot:
+    """A photo of a session whose camera's clock is in doubt."""
+
+    photo: str
+    camera_time: str
+    view: str
+
+
+@dataclass(frozen=True)
 class Card:
     """A matter, with all that is needed to settle it."""
 
@@ -54,6 +64,8 @@ class Card:
     last_visit: Mapping[str, Any] = field(default_factory=dict)
     """What was settled of the coral on the visit before: `day`, `state`, and the fields in question."""
     suggestion: Suggested | None = None
+    shots: tuple[Shot, ...] = ()
+    """Of a matter about a camera's clock: the session's photos, those of the slate first, then in order of time."""
 
     @property
     def touches_a_state(self) -> bool:
@@ -87,6 +99,7 @@ def cards(view: View, *, settled: bool = False, ids: Collection[str] | None = No
             sessions=tuple(sessions[name] for name in matter.of if name in sessions),
             last_visit=_last_visit(view, matter),
             suggestion=suggested.get(matter.id),
+            shots=_shots(view, matter) if matter.kind == "photo_time" else (),
         )
         for matter in matters
     ]
@@ -128,6 +141,12 @@ def _photos(view: View, observations: Iterable[ObservationRow]) -> dict[str, tup
         if row["photo"]:
             found[row["line"]].append(row["photo"])
     return {line: tuple(dict.fromkeys(digests)) for line, digests in found.items()}
+
+
+def _shots(view: View, matter: MatterRow) -> tuple[Shot, ...]:
+    said = [row["said"] for row in view.photos_of_session(matter.of[0])]
+    told = [Shot(one["photo"], one["camera_time"], str(one.get("view", ""))) for one in said if time_of(one.get("camera_time"))]
+    return tuple(sorted(told, key=lambda shot: (shot.view != "slate", shot.camera_time, shot.photo)))
 
 
 def _last_visit(view: View, matter: MatterRow) -> dict[str, Any]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date
+from datetime import date, datetime
+from statistics import median
 from typing import Any
 
 from fieldkit.base import MatterRow, ObservationRow, SessionRow, View
@@ -13,6 +14,7 @@ from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
 from fieldkit.reports.misreads import likely_corals
 from fieldkit.settle.calendar import day_of
+from fieldkit.settle.camera import is_outside, offset_of, shifted, time_of
 from fieldkit.settle.matter import as_ruling
 
 
@@ -46,7 +48,7 @@ def suggestions(
     found = _ruled_before(view, matters)
     found |= _corals(view, [matter for matter in matters if matter.kind == "tag"], observations, sessions)
     for matter in matters:
-        told = {"date": _day, "site": _site}.get(matter.kind)
+        told = {"date": _day, "site": _site, "photo_time": _clock}.get(matter.kind)
         if told and matter.of[0] in sessions and (suggested := told(view, sessions[matter.of[0]])):
             found[matter.id] = suggested
     return found
@@ -82,6 +84,7 @@ def _day(view: View, row: SessionRow) -> Suggested | None:
     """The boat day of its site that one slip of the pencil turns into the day that the session says."""
     said = day_of(row.session.values.get("day"))
     plots = {one.values.get("plot") for one in view.observations_of_session(row.session.id)}
+    photographed = _photographed_on(view, row)
     explained: dict[tuple[int, bool], set[tuple[date, str]]] = defaultdict(set)
     for boat_day in view.things("boat_day").values():
         day = day_of(boat_day.get("day"))
@@ -91,7 +94,17 @@ def _day(view: View, row: SessionRow) -> Suggested | None:
     if not explained or len(explained[min(explained)]) > 1:
         return None  # two boat days explain it alike: nothing tells
     ((day, slip),) = explained[min(explained)]
-    return Suggested("day", {"day": str(day)}, None, (Fault(f"settle.because_{slip}", {"day": str(day)}),), str(day))
+    why = [Fault(f"settle.because_{slip}", {"day": str(day)})]
+    if photographed == day:
+        why.append(Fault("settle.because_photos", {"day": str(day)}))
+    return Suggested("day", {"day": str(day)}, None, tuple(why), str(day))
+
+
+def _photographed_on(view: View, row: SessionRow) -> date | None:
+    """The one day on which all photos of its rows were taken, by the camera's clock."""
+    shown = [photo["said"].get("camera_time") for photo in view.photos_of_session(row.session.id) if photo["line"]]
+    days = {taken.date() for told in shown if (taken := time_of(told))}
+    return days.pop() if len(days) == 1 else None
 
 
 _SLIPS = ("swapped_day", "year", "month", "day")
@@ -115,6 +128,56 @@ def _site(view: View, row: SessionRow) -> Suggested | None:
     (site,) = at
     name = str(view.things("site").get(str(site), {}).get("name", site))
     return Suggested("site", {"site": site}, None, (Fault("settle.because_plots", {"site": name}),), name)
+
+
+# Cameras whose clock is off.
+
+SAME_CAMERA_DAYS = 3
+"""For so long a camera is taken to be as wrong as it was: the boat days of a trip. Chosen by us."""
+STEADY_SECONDS = 120
+"""What the phone's taking in of photos may vary by where each is taken in as it is taken. Chosen by us."""
+
+
+def _clock(view: View, row: SessionRow) -> Suggested | None:
+    """By how much the camera's clock was off: as ruled of another session of the device, else as the photos tell themselves."""
+    day = day_of(row.day)
+    said = [photo["said"] for photo in view.photos_of_session(row.session.id) if photo["line"]]
+    taken = [(found, one.get("device_time")) for one in said if (found := time_of(one.get("camera_time")))]
+    if day is None or not taken:
+        return None
+    tries = (_as_ruled_nearby(view, row, day), _by_phone(taken), _by_whole_days([when for when, _ in taken], day))
+    for offset, why in filter(None, tries):
+        moved = [shifted(when, offset) for when, _ in taken]
+        if all(when is not None and not is_outside(when, day) for when in moved):
+            return Suggested("clock", {"offset_s": str(offset)}, None, (why,), str(offset))
+    return None
+
+
+def _as_ruled_nearby(view: View, row: SessionRow, day: date) -> tuple[int, Fault] | None:
+    ruled = {m.of[0]: m.ruling for m in view.matters(settled=True) if m.kind == "photo_time" and m.ruling}
+    rulings = {entry.digest: entry for entry in view.ledger.with_digests(ruled.values())}
+    near = [
+        (abs((other - day).days), id_, other, offset)
+        for id_, one in view.sessions(ruled).items()
+        if one.session.device == row.session.device
+        and (other := day_of(one.day))
+        and (offset := offset_of(rulings[ruled[id_]].values.get("offset_s"))) is not None
+    ]
+    days, _, other, offset = min(near, default=(SAME_CAMERA_DAYS + 1, "", day, 0))
+    return (offset, Fault("settle.because_same_camera", {"day": str(other)})) if days <= SAME_CAMERA_DAYS else None
+
+
+def _by_phone(taken: Sequence[tuple[datetime, Any]]) -> tuple[int, Fault] | None:
+    """Where the phone took each photo in as it was taken, its clock tells what the camera's is worth."""
+    later = [int((local - when).total_seconds()) for when, told in taken if (local := time_of(str(told)[:19]))]
+    if len(later) < max(2, len(taken)) or max(later) - min(later) > STEADY_SECONDS:
+        return None
+    return round(median(later)), Fault("settle.because_phone_clock")
+
+
+def _by_whole_days(taken: Sequence[datetime], day: date) -> tuple[int, Fault] | None:
+    days = {(day - when.date()).days for when in taken}
+    return (86_400 * days.pop(), Fault("settle.because_whole_days")) if len(days) == 1 else None
 
 
 # What was answered before an observation came in late or was corrected.

@@ -16,9 +16,10 @@ from urllib.parse import parse_qsl, urlencode
 
 from fieldkit.base import Answer, MatterRow, SessionRow
 from fieldkit.ledger import Entry
-from fieldkit.reports.matters import Card
+from fieldkit.reports.matters import Card, Shot
 from fieldkit.reports.suggestions import Suggested
 from fieldkit.server.names import Names
+from fieldkit.settle.camera import time_of
 
 _SESSION_FIELDS = ("recorder", "typed_by", "day", "dive", "round")
 
@@ -31,8 +32,9 @@ _KEYS: Mapping[str, tuple[str, ...]] = {
     "same_slate": ("keep",),
     "day": ("day",),
     "site": ("site",),
+    "clock": ("offset_s",),
 }
-_ASKED = ("place", "day", "site")
+_ASKED = ("place", "day", "site", "clock")
 
 
 @dataclass(frozen=True)
@@ -100,6 +102,7 @@ class Shown:
     """Answers that ask for something: place (a coral), day, site."""
     day: str
     """The day in question as a date field takes it; empty: not known."""
+    shots: tuple[Shot, ...]
     observations: tuple[tuple[str, str], ...]
     """Where a pick is about one of several observations: pairs of digest and who."""
 
@@ -127,6 +130,7 @@ def shown(card: Card, names: Names) -> Shown:
         picks=tuple(_pick(card, name, names) for name in card.matter.fields) if "use" in card.matter.answers else (),
         asks=tuple(answer for answer in _ASKED if answer in card.matter.answers),
         day=next((row.day for row in card.sessions if row.day), ""),
+        shots=card.shots,
         observations=tuple((seen.digest, column.who) for seen, column in zip(card.seen, columns, strict=False))
         if len(card.seen) > 1 and "place" in card.matter.answers
         else (),
@@ -226,6 +230,8 @@ def _suggested_answer(suggestion: Suggested, names: Names) -> str:
         return t("pages.press_that_day", day=names.reader.day(suggestion.label))
     if suggestion.answer == "site":
         return t("pages.press_that_site", site=suggestion.label)
+    if suggestion.answer == "clock":
+        return t("pages.press_that_clock", offset=names.offset(suggestion.label))
     return names.answer(suggestion.answer)
 
 
@@ -291,8 +297,17 @@ def pressed(form: Mapping[str, str], matter: MatterRow) -> Answer:
     says = dict(parse_qsl(form.get("says", "")))
     answer = says.get("answer", "")
     keys = {name: value for name in _KEYS.get(answer, ()) if (value := says.get(name) or form.get(name))}
+    if answer == "clock" and "offset_s" not in keys:
+        keys["offset_s"] = _offset(form)
     values = _values(says.get("observation"), form, matter) if answer == "use" else {}
     return Answer(answer, values=values, why=form.get("why", "").strip() or None, **keys)
+
+
+def _offset(form: Mapping[str, str]) -> str:
+    """What the watch showed less what the camera told, in seconds; what cannot be read as it was written, to be refused so."""
+    told, true = time_of(form.get("camera_told")), form.get("true_time", "")
+    watch = time_of(true if len(true) == 19 else f"{true}:00")  # browsers leave seconds out where there are none
+    return str(round((watch - told).total_seconds())) if told and watch else true
 
 
 def _values(whose: str | None, form: Mapping[str, str], matter: MatterRow) -> dict[str, Any]:
@@ -351,6 +366,8 @@ def _answered(card: Card, columns: Sequence[Column], said: Mapping[str, Any], co
         return t("pages.ruled_place", coral=coral)
     if answer == "same_slate":
         return t("pages.ruled_same_slate", who=whose.get(said["keep"], said["keep"]))
+    if answer == "clock":
+        return t("pages.ruled_clock", told=names.offset(said["offset_s"]))
     if answer in ("day", "site"):
         told = names.reader.day(said["day"]) if answer == "day" else names.value("site", said["site"])
         return t(f"pages.ruled_{answer}", told=told)

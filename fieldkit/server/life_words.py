@@ -95,5 +95,6 @@ class LifeWords:
             "place": self.corals.get(str(keys.get("coral"))),
             "day": names.reader.day(keys.get("day")),
             "site": names.value("site", keys.get("site")),
+            "clock": names.offset(str(keys.get("offset_s"))),
         }.get(answer)
         return f"{names.answer(answer)}: {told}" if told else names.answer(answer)

@@ -10,6 +10,7 @@ from fieldkit.errors import Fault
 from fieldkit.protocol import Choice, Field, Protocol, number
 from fieldkit.protocol.protocol import MEASURED
 from fieldkit.server.reader import Reader
+from fieldkit.settle.camera import offset_of
 
 # What UCUM writes otherwise than people do; 1 counts things.
 _UNITS = {"Cel": "°C", "1": ""}
@@ -108,6 +109,12 @@ class Names:
         """The sentence of a fault, the fields and days that it names as people write them."""
         data = {name: self._told(name, str(value)) for name, value in fault.data.items()}
         return Fault(fault.key, data).text(self.reader.language)
+
+    def offset(self, offset_s: str) -> str:
+        """A difference of clocks as people write it: +10:47:20."""
+        seconds = offset_of(offset_s) or 0
+        minutes, rest = divmod(abs(seconds), 60)
+        return f"{'−' if seconds < 0 else '+'}{minutes // 60}:{minutes % 60:02}:{rest:02}"
 
     def answer(self, answer: str) -> str:
         """What an answer to a matter is called."""

@@ -4,11 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Collection, Container, Iterable, Mapping, Sequence
 from dataclasses import replace
+from datetime import date
+from typing import Any
 
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
 from fieldkit.ledger.fold import Session
-from fieldkit.settle.calendar import day_of, ruled_day, ruled_site
+from fieldkit.settle.calendar import day_of, is_set_aside, ruled_day, ruled_site, settled_day
+from fieldkit.settle.camera import doubt_about_photos, offset_of
 from fieldkit.settle.matter import Matter, Rulings
 from fieldkit.settle.reading import home
 
@@ -17,14 +20,23 @@ SlatePair = tuple[str, str, str | None, str | None]
 
 
 def session_matters(
-    one: Session, rulings: Rulings, *, boat_days: Collection[str], window_days: int, sites_of_plots: Collection[str]
+    one: Session,
+    rulings: Rulings,
+    *,
+    boat_days: Collection[str],
+    window_days: int,
+    sites_of_plots: Collection[str],
+    camera_times: Iterable[Any] = (),
 ) -> list[Matter]:
     """What is doubtful about a session as a whole, found on what it says itself, before any ruling moves it.
+
+    Only the times of its photos are held against the day that was settled: while that is open it is the question, not they.
 
     Args:
         boat_days: days on which somebody was out at its site, as far as anyone wrote them down.
         window_days: how many days around such a day still belong to it.
         sites_of_plots: the sites of the plots that it observed.
+        camera_times: of the photos of its rows, when they were taken by the camera's clock.
     """
     unit = f"session {one.id}"
     matters = [
@@ -39,6 +51,9 @@ def session_matters(
             matters.append(_of_session("date", "day", one, why, rulings, is_told=ruled_day(one, rulings) is not None))
         if why := _doubt_about_site(one, sites_of_plots):
             matters.append(_of_session("site", "site", one, why, rulings, is_told=ruled_site(one, rulings) is not None))
+        is_day_open = any(matter.kind == "date" and matter.is_open for matter in matters)
+        if not is_day_open and not is_set_aside(one, rulings):
+            matters += _about_photos(one, settled_day(one, rulings), camera_times, rulings)
     return matters + rulings_that_differ(rulings, {one.id: unit})
 
 
@@ -61,12 +76,27 @@ def _doubt_about_site(one: Session, sites_of_plots: Collection[str]) -> Fault | 
     return Fault("settle.plots_of_other_site") if set(sites_of_plots) - {site} else None
 
 
+_OTHER_ANSWERS = ("stands", "set_aside")
+_SENSELESS = {"settle.no_day": ("stands",), "settle.no_site": ("stands",), "settle.photos_outside": ("set_aside",)}
+"""What is not said at all cannot stand as it is; and nobody throws a session away for its camera's clock."""
+
+
 def _of_session(kind: str, answer: str, one: Session, why: Fault, rulings: Rulings, *, is_told: bool) -> Matter:
-    """`is_told`: whether a ruling says what is right. What is not said at all cannot stand as it is."""
-    answers = (answer, "set_aside") if why.key in ("settle.no_day", "settle.no_site") else (answer, "stands", "set_aside")
+    """`is_told`: whether a ruling says what is right."""
+    answers = tuple(given for given in (answer, *_OTHER_ANSWERS) if given not in _SENSELESS.get(why.key, ()))
     matter = rulings.asked(Matter(kind, (one.id,), why, f"session {one.id}", session=one.id, answers=answers))
     ruling = rulings.settling(matter)
     return replace(matter, ruling=None) if ruling and ruling.answer == answer and not is_told else matter
+
+
+def _about_photos(one: Session, day: date | None, camera_times: Iterable[Any], rulings: Rulings) -> list[Matter]:
+    """One ruling puts the clock right for all photos of the session, those that come in later too."""
+    why = doubt_about_photos(day, camera_times)
+    if why is None:
+        return []
+    ruling = rulings.on("photo_time", [one.id])
+    is_told = offset_of(ruling.keys.get("offset_s")) is not None if ruling else False
+    return [_of_session("photo_time", "clock", one, why, rulings, is_told=is_told)]
 
 
 def corrected_twice(of: Sequence[str], fields: Iterable[str], unit: str) -> Matter:

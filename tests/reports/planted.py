@@ -15,7 +15,7 @@ TRUTH: dict[str, Any] = json.loads((SAMPLE / "truth.json").read_text("utf-8"))
 SITES = {"Lantern Bommie": "LAN", "Old Moorings": "OLD", "Pandanus Slope": "PAN", "Ray Steps": "RAY"}
 
 # What bears on more goes first: a session that moves to another day takes the matters of its rows along.
-ORDER = ("same_slate", "date", "site", "tag", "history", "double", "size")
+ORDER = ("same_slate", "date", "site", "tag", "history", "double", "size", "photo_time")
 
 
 def flaws() -> Iterator[dict[str, Any]]:

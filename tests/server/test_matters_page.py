@@ -4,13 +4,18 @@ from __future__ import annotations
 
 import re
 from html import unescape
+from pathlib import Path
+from urllib.parse import parse_qs, urlsplit
 
 import pytest
 from flask.testing import FlaskClient
 from werkzeug.test import TestResponse
 
 from fieldkit.base import Base, MatterRow
+from fieldkit.ledger import sha256
+from fieldkit.server import create_app
 from tests.server.asking import Page, token_of
+from tests.support.programme import Reef, base_of, name
 
 
 def open_matter(base: Base, kind: str) -> MatterRow:
@@ -52,7 +57,8 @@ def test_after_an_answer_the_page_goes_on_at_the_next_matter(client: FlaskClient
     cards = [str(given["id"]) for given in Page(client.get("/matters").text).all("article")]
     tag = open_matter(base, "tag")
     assert cards[0] == f"m-{tag.id}"
-    assert press(client, tag, says(client, tag, "It is 103")).headers["Location"] == f"/matters?done={tag.id}#{cards[1]}"
+    where = urlsplit(press(client, tag, says(client, tag, "It is 103")).headers["Location"])
+    assert (where.path, parse_qs(where.query)["done"], where.fragment) == ("/matters", [tag.id], cards[1])
 
 
 def test_an_answer_can_be_undone_at_once(client: FlaskClient, base: Base) -> None:
@@ -128,3 +134,68 @@ def test_whoever_settles_the_matters_of_one_session_stays_with_them(client: Flas
     assert action
     given = {"token": token_of(page), "who": "EA", "says": says(client, matter, "KT is right: Alive")}
     assert f"session={session}" in client.post(unescape(action[1]), data=given).headers["Location"]
+
+
+def with_camera_off() -> Reef:
+    """Two dives of one phone on 1 June 2024, half an hour apart, whose photos a camera dates to the evening before."""
+    made = Reef({"A": 3})
+    for dive, hour in (("KT", 21), ("RS", 22)):
+        book = made.dive(dive, "2024-06-01", device=name("phone"))
+        row = made.see(book, "101", "alive").values["row"]
+        shown = {"row": row, "photo": sha256(dive.encode()), "bytes": 1, "type": "image/jpeg", "view": "whole"}
+        book.say("photo", {**shown, "camera_time": f"2024-05-31T{hour}:00:00"})
+    return made
+
+
+def clock_matters(base: Base) -> list[MatterRow]:
+    with base.view() as view:
+        return [matter for matter in view.matters() if matter.kind == "photo_time"]
+
+
+def test_what_a_watch_shows_puts_the_clock_right_for_all_photos_of_a_session(tmp_path: Path) -> None:
+    made = with_camera_off()
+    base = base_of(tmp_path / "base", made.entries(), [made.protocol])
+    matter = clock_matters(base)[0]
+    told = {"camera_told": "2024-05-31T21:00:00", "true_time": "2024-06-01T09:10:30"}
+    press(create_app(base).test_client(), matter, "answer=clock", **told)
+    with base.view() as view:
+        (ruling,) = view.ledger.of_kind("ruling")
+    assert (ruling.values["answer"], ruling.values["offset_s"]) == ("clock", str(12 * 3600 + 630))
+    assert matter.id not in {one.id for one in clock_matters(base)}
+
+
+def test_an_offset_once_ruled_is_suggested_for_the_other_sessions_of_its_device(tmp_path: Path) -> None:
+    made = with_camera_off()
+    base = base_of(tmp_path / "base", made.entries(), [made.protocol])
+    client = create_app(base).test_client()
+    first, other = clock_matters(base)
+    press(client, first, "answer=clock&offset_s=43230")
+    press(client, other, says(client, other, "Move its photos by +12:00:30"))
+    assert clock_matters(base) == []
+
+
+def test_a_time_that_cannot_be_read_is_refused_as_it_was_written(tmp_path: Path) -> None:
+    made = with_camera_off()
+    base = base_of(tmp_path / "base", made.entries(), [made.protocol])
+    client = create_app(base).test_client()
+    answer = press(client, clock_matters(base)[0], "answer=clock", camera_told="2024-05-31T21:00:00", true_time="nine")
+    assert (answer.status_code, "“nine”" in answer.text) == (400, True)
+
+
+def test_alike_matters_are_settled_by_one_press_and_taken_back_by_one(tmp_path: Path) -> None:
+    made = with_camera_off()
+    base = base_of(tmp_path / "base", made.entries(), [made.protocol])
+    client = create_app(base).test_client()
+    where = press(client, clock_matters(base)[0], "answer=clock&offset_s=43230", alike="yes").headers["Location"]
+    page = client.get(where).text
+    assert (clock_matters(base), "2 matters settled" in page) == ([], True)
+    done = parse_qs(urlsplit(where).query)["done"][0]
+    client.post(f"/matters/{done}/retract", data={"token": token_of(page), "who": "EA", "together": "yes"})
+    assert len(clock_matters(base)) == 2
+
+
+def test_the_page_tells_how_far_settling_moves_survival_and_how_far_before(client: FlaskClient, base: Base) -> None:
+    assert "lies between 0.0% and" in client.get("/matters").text
+    matter = open_matter(base, "double")
+    page = client.get(press(client, matter, says(client, matter, "KT is right: Alive")).headers["Location"]).text
+    assert "Before the last answer: 0.0% to" in page

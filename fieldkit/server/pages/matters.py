@@ -2,21 +2,38 @@
 
 from __future__ import annotations
 
+from collections.abc import Container, Sequence
+
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
 
-from fieldkit.base import Base, MatterRow, Statement, View, find_matter, statement, take_back
+from fieldkit.base import (
+    Base,
+    MatterRow,
+    Statement,
+    View,
+    find_matter,
+    statement,
+    take_back,
+    take_back_together,
+)
+from fieldkit.reports.alike import others, rulings_alike, sheets
 from fieldkit.reports.matters import Card, called, cards
+from fieldkit.reports.survival import Question
+from fieldkit.reports.survival import answer as tell
 from fieldkit.server.card import Ruled, pressed, ruled, shown
 from fieldkit.server.current import current_base, current_names
 from fieldkit.server.errors import RequestError
+from fieldkit.server.kept import Waiting, kept
 from fieldkit.server.names import Names
 from fieldkit.server.visitor import known_visitor
+from fieldkit.settle.matter import matter_id
 
 pages = Blueprint("matters", __name__)
 
 AT_ONCE = 25  # cards on a page: more is a list to scroll, not work to do. Chosen by us.
 SETTLED_AT_ONCE = 25
+SPAN_DAYS = 365  # the age at which the page tells how far settling can move survival: the one most reports give
 _WHO = "who"
 _ANSWER = "matters.answer"
 _YEAR_SECONDS = 365 * 24 * 60 * 60
@@ -30,16 +47,21 @@ def show() -> str:
         names = current_names(view)
         found = _asked_for(view)
         here = found[:AT_ONCE]
+        alike = others(sheets(view, found))
         return render_template(
             "matters.html",
             cards=[shown(card, names) for card in here],
             corals={card.matter.id: _corals(view, card) for card in here if "place" in card.matter.answers},
             sites=sorted((said.get("name", id_), id_) for id_, said in view.things("site").items()),
             open=len(found),
+            alike={id_: len(same) for id_, same in alike.items()},
+            span=_span(view),
+            was=_was(),
             that_move=sum(card.touches_a_state for card in found),
-            held={digest for card in here for seen in card.seen for digest in seen.photos if base.photos.has(digest)},
+            held={digest for card in here for digest in _photos(card) if base.photos.has(digest)},
             settled=_settled(view, names),
             done=request.args.get("done"),
+            together=request.args.get("together", type=int),
             who=visitor.name or request.cookies.get(_WHO, ""),
             may_sign=visitor.is_here,
             may_rule=visitor.may(_ANSWER, reads=False),
@@ -48,23 +70,36 @@ def show() -> str:
 
 @pages.post("/matters/<id_>/answer")
 def answer(id_: str) -> Response:
-    """Settle a matter, and show the next one."""
+    """Settle a matter, and those alike where that was asked, and show the next one."""
     base = current_base()
     who = _who()
     with base.view() as view:
         matter = find_matter(view, id_)
-        following = _following(view, matter)
-        said = statement(base, view, matter, pressed(request.form, matter))
-    return _say(base, said, who, url_for("matters.show", done=id_, session=request.args.get("session"), _anchor=following))
+        given = pressed(request.form, matter)
+        said = [statement(base, view, matter, given)]
+        if "alike" in request.form:
+            said += rulings_alike(base, view, matter, given)
+        following = _following(view, matter, {matter_id(one.values["matter"], one.values["of"]) for one in said})
+        span = _span(view)
+    then = url_for(
+        "matters.show",
+        done=id_,
+        session=request.args.get("session"),
+        was=f"{span[0]}-{span[1]}" if span else None,
+        together=len(said) if len(said) > 1 else None,
+        _anchor=following,
+    )
+    return _say(base, said, who, then)
 
 
 @pages.post("/matters/<id_>/retract")
 def retract(id_: str) -> Response:
-    """Take back every ruling on a matter."""
+    """Take back every ruling on a matter, and those that were given together with it where that was asked."""
     base = current_base()
     who = _who()
     with base.view() as view:
-        said = take_back(view, find_matter(view, id_))
+        matter = find_matter(view, id_)
+        said = [take_back_together(view, matter) if "together" in request.form else take_back(view, matter)]
     return _say(base, said, who, url_for("matters.show", _anchor=f"m-{id_}"))
 
 
@@ -74,8 +109,8 @@ def sign() -> Response:
     return _signed(redirect(url_for("matters.show"), 303), _who())
 
 
-def _say(base: Base, said: Statement, who: str, then: str) -> Response:
-    base.say([said], recorder=who)
+def _say(base: Base, said: Sequence[Statement], who: str, then: str) -> Response:
+    base.say(said, recorder=who)
     return _signed(redirect(then, 303), who)
 
 
@@ -102,6 +137,10 @@ def _asked_for(view: View) -> list[Card]:
     ]
 
 
+def _photos(card: Card) -> set[str]:
+    return {digest for seen in card.seen for digest in seen.photos} | {shot.photo for shot in card.shots}
+
+
 def _sessions(card: Card) -> set[str | None]:
     return {card.matter.session, *(seen.session for seen in card.seen), *(row.session.id for row in card.sessions)}
 
@@ -111,12 +150,30 @@ def _corals(view: View, card: Card) -> list[tuple[str, str]]:
     return sorted((called(coral), coral["id"]) for coral in view.corals_of_plot(card.matter.unit))
 
 
-def _following(view: View, matter: MatterRow) -> str | None:
-    """Where the page goes on: the card that stands after this one."""
+def _following(view: View, matter: MatterRow, settled: Container[str]) -> str | None:
+    """Where the page goes on: the card that stands after this one and is still open."""
     order = [card.matter.id for card in _asked_for(view)]
     place = order.index(matter.id) if matter.id in order else len(order)
-    following = order[place + 1 :][:1]
+    following = [id_ for id_ in order[place + 1 :] if id_ not in settled][:1]
     return f"m-{following[0]}" if following else None
+
+
+def _span(view: View) -> tuple[float, float] | None:
+    """Between what settling could bring survival of all corals to at a year of age, in per cent; None: it is not known yet."""
+    question = Question(at=(SPAN_DAYS,), limits="none")
+    found = kept().at_once_or_soon(view, "span of open matters", lambda view: tell(view, question, None))
+    told = [at for group in found["groups"] for at in group["missing_lost"]["at"]] if not isinstance(found, Waiting) else []
+    ends = [end for at in told for end in (at["known_at"] or at)["range"] if end is not None]
+    return (round(100 * min(ends), 1), round(100 * max(ends), 1)) if ends else None
+
+
+def _was() -> tuple[float, float] | None:
+    """The same before the last answer, as the address tells it."""
+    try:
+        low, high = map(float, request.args.get("was", "").split("-"))
+    except ValueError:
+        return None
+    return (low, high) if 0 <= low <= high <= 100 else None
 
 
 def _settled(view: View, names: Names) -> list[Ruled]:
