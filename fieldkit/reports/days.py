@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Any
 
 from fieldkit.base import SessionRow, View
 from fieldkit.photos import PhotoStore
+from fieldkit.reports.incomplete import Incomplete, incomplete
 
 
 @dataclass(frozen=True)
@@ -47,6 +48,8 @@ class Day:
     """What the boat day's entry says was taken out: `plots` (names), `crew`, `sheets`; empty where nobody wrote it down."""
     plots_out: tuple[str, ...]
     """Plots taken out of which nothing came back yet."""
+    incomplete: tuple[Incomplete, ...] = ()
+    """Plots that came back with corals left out; told of the newest days alone."""
 
     @property
     def matters(self) -> int:
@@ -65,10 +68,19 @@ def days(view: View, photos: PhotoStore) -> list[Day]:
         out[said.get("day", ""), said.get("site", "")].append(said)
     open_matters = _open_matters(view)
     seen = _plots_seen(view)
-    return [
+    keys = sorted(here.keys() | out.keys(), reverse=True)
+    found = [
         _day(view, key, here.get(key, []), _together(out.get(key, [])), sites, plots, seen, open_matters, photos)
-        for key in sorted(here.keys() | out.keys(), reverse=True)
+        for key in keys
     ]
+    return [
+        replace(day, incomplete=tuple(incomplete(view, key[0], _counting(here.get(key, ()))))) if key[0] == keys[0][0] else day
+        for key, day in zip(keys, found, strict=True)
+    ]
+
+
+def _counting(rows: Iterable[SessionRow]) -> list[str]:
+    return [row.session.id for row in rows if not row.session.is_practice]
 
 
 def _together(said: Iterable[Mapping[str, Any]]) -> dict[str, list[Any]]:

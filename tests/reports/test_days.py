@@ -167,3 +167,43 @@ def test_a_session_whose_day_a_lead_mended_stands_on_that_day(tmp_path: Path) ->
     reef.lead("lead").say("ruling", {"matter": "date", "of": [book.session], "answer": "day", "day": DAY})
     (day,) = told(tmp_path, reef)
     assert (day.day, day.plots_out) == (DAY, ())
+
+
+def test_a_plot_that_came_back_with_corals_left_out_is_named_with_them(tmp_path: Path) -> None:
+    reef = Reef()
+    reef.see(dive(reef), "103")
+    (day,) = told(tmp_path, reef)
+    assert [(one.plot, one.expected, one.absent) for one in day.incomplete] == [("A", 3, ("102",))]
+
+
+def test_a_coral_that_was_not_searched_for_has_its_row(tmp_path: Path) -> None:
+    reef = Reef()
+    book = dive(reef)
+    reef.see(book, "102", None, searched="no")
+    reef.see(book, "103")
+    assert told(tmp_path, reef)[0].incomplete == ()
+
+
+def test_rows_of_no_coral_yet_are_told_beside_the_corals_left_out(tmp_path: Path) -> None:
+    reef = Reef()
+    book = dive(reef)
+    reef.see(book, "102")
+    reef.see(book, "1O3")
+    (one,) = told(tmp_path, reef)[0].incomplete
+    assert (one.absent, one.unplaced) == (("103",), 1)
+
+
+def test_what_was_dead_or_looked_for_in_vain_twice_is_not_expected(tmp_path: Path) -> None:
+    reef = Reef()
+    for day in ("2024-04-01", "2024-05-01"):
+        book = reef.dive("kai", day)
+        reef.see(book, "102", "missing")
+        reef.see(book, "103", "dead")
+    dive(reef)
+    assert told(tmp_path, reef)[0].incomplete == ()
+
+
+def test_what_practice_saw_leaves_a_plot_incomplete_to_nobody(tmp_path: Path) -> None:
+    reef = Reef()
+    dive(reef, practice=True)
+    assert told(tmp_path, reef)[0].incomplete == ()

@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import re
+from io import BytesIO
 from pathlib import Path
 
 from flask.testing import FlaskClient
 
+from fieldkit.access import Access
 from fieldkit.base import Base
+from fieldkit.ledger import sha256
 from fieldkit.server import create_app
 from tests.server.asking import reef
 from tests.support.programme import Reef, base_of, name
@@ -94,3 +97,35 @@ def test_open_matters_of_a_session_are_one_press_away(client: FlaskClient, base:
 
 def test_an_empty_base_says_what_to_do(tmp_path: Path) -> None:
     assert "fieldkit merge FILE" in words(create_app(base_of(tmp_path / "base")).test_client().get("/days").text)
+
+
+def test_corals_left_out_of_a_plot_are_named(tmp_path: Path) -> None:
+    made = Reef({"A": 3})
+    made.see(made.dive("KT", "2024-06-01"), "101")
+    assert "2 of 3 corals have no row: 102, 103" in page(tmp_path, made)
+
+
+def test_a_device_is_called_by_its_name_with_what_it_still_holds(tmp_path: Path) -> None:
+    base = base_of(tmp_path / "base")
+    access = Access(base.folder)
+    phone, _ = access.devices.pair(access.devices.invite("crew"), "Tide table phone", "192.168.8.7")
+    made = Reef({"A": 1})
+    made.see(made.dive("KT", "2024-06-01"), "101")
+    base.keep_protocol(made.protocol.body)
+    base.receive(made.entries(), source="test")
+    access.devices.told(phone, its_clock=0, unsent_entries=4, unsent_photos=1)
+    told = words(create_app(base).test_client().get("/days").text)
+    assert "Tide table phone : 4 entries, 1 photo" in told
+
+
+def test_the_moment_changes_with_whatever_comes_in_and_only_then(tmp_path: Path) -> None:
+    made = Reef({"A": 1})
+    base = base_of(tmp_path / "base", made.entries(), [made.protocol])
+    client = create_app(base).test_client()
+    before = client.get("/days/moment").text
+    assert (client.get("/days/moment").text, f'data-moment="{before}"' in client.get("/days").text) == (before, True)
+    base.photos.put(BytesIO(b"photo"), sha256(b"photo"))
+    with_photo = client.get("/days/moment").text
+    later = made.dive("KT", "2024-06-01")
+    base.receive(later.entries, source="test")
+    assert len({before, with_photo, client.get("/days/moment").text}) == 3
