@@ -1,8 +1,8 @@
 """Two years of monitoring as the base holds them on the evening before the last boat day.
 
 Besides honest slates there is what every past holds: a row corrected and one taken back before the slate was closed, tags
-renewed, corals withdrawn, three differing readings that the lead has ruled upon. And living corals that a diver took for dead:
-nobody can know yet.
+renewed, corals withdrawn, three differing readings that the lead has ruled upon, a training day. And living corals that a
+diver took for dead: nobody can know yet.
 """
 
 from __future__ import annotations
@@ -33,6 +33,7 @@ from sample.programme import (
 )
 from sample.slates import Row, Slate, Typed, typed
 from sample.story import MISTAKEN_IN, RETAGGED_IN, WITHDRAWN_IN, Story
+from sample.training import training
 from sample.wording import LIVE_TISSUE, SIZE, coral_fields, far_less, point_lost
 
 PORTRAYED = ("LAN-01/1", "RAY-04/2")  # corals photographed at every visit
@@ -64,6 +65,8 @@ def past(fates: Sequence[Fate], story: Story, protocols: Protocols) -> Past:
     held.logs += [register(protocols), nursery_stock(corals), *outplantings(corals, protocols)]
     visits = [(visit_day(site, planned), site, planned) for site in SITES for planned in ROUNDS]
     for day, site, planned in sorted(visits, key=lambda visit: (visit[0], visit[1].code)):
+        if day == LAST_DAY and site is SITES[0]:
+            held.logs += [one.log for one in training(story, protocols)]
         held.logs.append(_evening_before(day, site, first_of_day=site is SITES[0] or day < LAST_DAY))
         if day < LAST_DAY:
             _visit(held, list(dives_of(site, planned)), story, protocols)

@@ -249,3 +249,11 @@ def test_the_sample_gives_the_doubles_that_were_planned_into_it(sample: Path) ->
     planted = [flaw for flaw in TRUTH["flaws"] if flaw["matter"] == "double"]
     differing = sum(one.everyone.n - one.everyone.agree for one in found.fields)
     assert differing >= len(planted) > 0
+
+
+def test_practice_of_the_training_day_is_scored_against_the_leads_answers(sample: Path) -> None:
+    base = Base(sample)
+    with base.view() as view:
+        scores = {score.recorder: score for score in agreement(view, base.protocol).practice if score.lead}
+    assert {who: (score.lead, score.missed) for who, score in scores.items()} == {"NL": ("EA", 1), "RS": ("EA", 0)}
+    assert scores["NL"].fields["bleaching"] == (7, 5)
