@@ -199,3 +199,13 @@ def test_the_page_tells_how_far_settling_moves_survival_and_how_far_before(clien
     matter = open_matter(base, "double")
     page = client.get(press(client, matter, says(client, matter, "KT is right: Alive")).headers["Location"]).text
     assert "Before the last answer: 0.0% to" in page
+
+
+def test_a_clock_put_right_shows_on_the_photos_of_a_coral(tmp_path: Path) -> None:
+    made = with_camera_off()
+    base = base_of(tmp_path / "base", made.entries(), [made.protocol])
+    client = create_app(base).test_client()
+    assert "</strong> 21:00 KT" in client.get(f"/corals/{made.coral('101')}").text
+    press(client, clock_matters(base)[0], "answer=clock&offset_s=43230", alike="yes")
+    page = client.get(f"/corals/{made.coral('101')}").text
+    assert ("</strong> 09:00 KT" in page, "</strong> 10:00 RS" in page) == (True, True)

@@ -13,6 +13,7 @@ from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
 from fieldkit.ledger.fold import standing
 from fieldkit.register.fold import Coral, Worn
+from fieldkit.settle.camera import offset_of, shifted, time_of
 from fieldkit.settle.place import Plots, noted
 
 _NO_VALUES = frozenset({"row", "plot", "coral", "tag", "position", "line", "searched"})
@@ -49,6 +50,8 @@ class Picture:
     recorder: str
     view: str
     """What it shows, as handed in: whole, close, place; empty: not told."""
+    taken: str | None = None
+    """When, by the camera's clock as a ruling put it right: `2026-11-10T08:31:07`; None: the camera told no time."""
 
 
 @dataclass(frozen=True)
@@ -128,9 +131,9 @@ def _ruled(entry: Entry, session: SessionRow) -> Ruled:
 
 def seen(view: View, observations: Iterable[ObservationRow], matters: Iterable[Matter]) -> list[Seen]:
     """The observations in order of days, each with its photos and matters."""
-    observations = list(observations)
+    observations, matters = list(observations), list(matters)
     sessions = view.sessions({row.session for row in observations})
-    photos = _photos(view, observations, sessions)
+    photos = _photos(view, observations, sessions, _offsets(matters))
     about: dict[str, list[Matter]] = defaultdict(list)
     for matter in matters:
         for name in matter.of:
@@ -155,7 +158,7 @@ def seen(view: View, observations: Iterable[ObservationRow], matters: Iterable[M
 
 
 def _photos(
-    view: View, observations: Iterable[ObservationRow], sessions: Mapping[str, SessionRow]
+    view: View, observations: Iterable[ObservationRow], sessions: Mapping[str, SessionRow], offsets: Mapping[str, int]
 ) -> dict[str, tuple[Picture, ...]]:
     """By the row of a slate; a photo that several entries name is one."""
     of_line = {str(row.values["row"]): sessions[row.session] for row in observations if isinstance(row.values.get("row"), str)}
@@ -163,11 +166,19 @@ def _photos(
     for photo in view.photos_of_lines(of_line):
         session = of_line[photo["line"]]
         if photo["photo"]:
-            shows = str(photo["said"].get("view", ""))
-            found[photo["line"]].setdefault(
-                photo["photo"], Picture(photo["photo"], session.day or "", _recorder(session), shows)
+            shows, told = str(photo["said"].get("view", "")), time_of(photo["said"].get("camera_time"))
+            taken = shifted(told, offsets.get(session.session.id, 0)) if told else None
+            picture = Picture(
+                photo["photo"], session.day or "", _recorder(session), shows, taken.isoformat() if taken else None
             )
+            found[photo["line"]].setdefault(photo["photo"], picture)
     return {line: tuple(pictures.values()) for line, pictures in found.items()}
+
+
+def _offsets(matters: Iterable[Matter]) -> dict[str, int]:
+    """By session, what a ruling adds to the times that its camera told."""
+    clocks = {matter.of[0]: matter.ruled.keys for matter in matters if matter.ruled and matter.ruled.answer == "clock"}
+    return {session: offset for session, keys in clocks.items() if (offset := offset_of(keys.get("offset_s"))) is not None}
 
 
 def actions_of(view: View, coral: str) -> list[Action]:
