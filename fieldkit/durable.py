@@ -41,6 +41,13 @@ def whole_file(path: Path, partial: Path) -> Iterator[BinaryIO]:
         force_folder(folder)
 
 
+def begin(file: RawIOBase) -> None:
+    """Let what was written so far go to the disk, where the system lets us say so. Waits for nothing and promises nothing: but
+    who forces the file later waits less."""
+    if sys.platform == "linux":
+        os.posix_fadvise(file.fileno(), 0, 0, os.POSIX_FADV_DONTNEED)
+
+
 def force(file: BinaryIO | RawIOBase, *, drop: bool = True) -> None:
     """Make what was written so far survive a power cut.
 

@@ -3,7 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from pathlib import Path
 
 from fieldkit.access.database import AccessDatabase
@@ -20,9 +21,15 @@ class Access:
 
     def __init__(self, folder: Path, *, clock: Callable[[], int] = _now) -> None:
         """`folder`: that of the base. `clock`: milliseconds since 1970 UTC."""
-        database = AccessDatabase(folder)
-        self.devices = Devices(database, clock)
-        self.people = People(database, clock)
+        self._database = AccessDatabase(folder)
+        self.devices = Devices(self._database, clock)
+        self.people = People(self._database, clock)
+
+    @contextmanager
+    def held_open(self) -> Iterator[None]:
+        """While the block lasts, asking is quicker: for who serves the base. What others write is seen at once all the same."""
+        with self._database.held():
+            yield
 
     def device_of(self, token: str) -> Device | None:
         """The device that holds this token; None: nobody does, or it was revoked."""

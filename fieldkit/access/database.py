@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import errno
 import sqlite3
+import threading
 from collections.abc import Iterator
 from contextlib import closing, contextmanager
 from pathlib import Path
@@ -24,20 +25,46 @@ _LOOK_EVERY = 0.01
 
 
 class AccessDatabase:
-    """The file of one base. Makes it when it is first written to; holds no connection between calls."""
+    """The file of one base. Makes it when it is first written to; holds no connection between calls, but where `held` is
+    asked for."""
 
     def __init__(self, folder: Path) -> None:
         self._path = folder / FILE
         self._lock = folder / "access.lock"
         self._is_current = False
+        self._held: sqlite3.Connection | None = None
+        self._one_at_a_time = threading.Lock()
 
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
+        """What is on the disk now, to be read while the block lasts."""
         self._bring_up_to_date()
+        with self._meaning(), self._one_at_a_time:
+            if self._held is not None:
+                yield self._held
+            else:
+                with closing(self._open_to_read()) as connection:
+                    yield connection
+
+    @contextmanager
+    def held(self) -> Iterator[None]:
+        """Keep a connection open while the block lasts: each request asks whose token it has, and to open one takes longer."""
+        self._bring_up_to_date()
+        with self._meaning():
+            self._held = self._open_to_read()
+        try:
+            yield
+        finally:
+            with self._one_at_a_time:
+                held, self._held = self._held, None
+                held.close()
+
+    def _open_to_read(self) -> sqlite3.Connection:
         address = f"{self._path.absolute().as_uri()}?mode=ro"
-        with self._meaning(), closing(sqlite3.connect(address, uri=True, timeout=_PATIENCE_SECONDS)) as connection:
-            connection.row_factory = sqlite3.Row
-            yield connection
+        # `_one_at_a_time` sees to it that threads do not use it at once.
+        connection = sqlite3.connect(address, uri=True, timeout=_PATIENCE_SECONDS, check_same_thread=False)
+        connection.row_factory = sqlite3.Row
+        return connection
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections.abc import Callable
+from contextlib import suppress
 from dataclasses import dataclass
 from functools import cache
 
@@ -125,7 +126,7 @@ class People:
         if found is None:
             return None
         if at - found["used_at"] >= _USED_EVERY_MS:
-            with self._database.writing() as connection:
+            with suppress(AccessError), self._database.writing() as connection:  # the disk may be full, and pages still be read
                 connection.execute("UPDATE sign_in SET used_at = ? WHERE token = ?", (at, digest(token)))
         return Person(found["id"], found["name"], found["role"])
 

@@ -13,7 +13,7 @@ import errno
 import sqlite3
 import threading
 from collections.abc import Iterator, Mapping
-from contextlib import closing, contextmanager
+from contextlib import closing, contextmanager, suppress
 from pathlib import Path
 
 from filelock import FileLock, Timeout
@@ -31,6 +31,8 @@ FILE = "fieldkit.db"
 _CHECKPOINT_PAGES = 4000
 """Pages of the log (16 MB) after which what is in it is put in its place. Rows land in pages at random, and a page that was
 written often meanwhile is put there once; SQLite's own 1,000 are two hand-ins. Chosen by us."""
+
+_MOST_READERS = 4  # kept open: each holds up to 2 MB of pages. Chosen by us
 
 _LOOK_EVERY = 0.01
 """Seconds between looks at a lock that another holds: four phones hand in at once, and none should wait for nothing."""
@@ -68,6 +70,8 @@ class BaseDatabase:
         self._path = folder / FILE
         self._mine = threading.local()
         self._held: sqlite3.Connection | None = None
+        self._readers: list[sqlite3.Connection] = []
+        """Connections that can only read and that nobody uses just now; some while the base is held, else none."""
 
     @property
     def is_there(self) -> bool:
@@ -120,13 +124,25 @@ class BaseDatabase:
     @contextmanager
     def reading(self) -> Iterator[sqlite3.Connection]:
         """A connection that can only read; everything that is read through it is of one moment."""
+        with _meaning(self._folder):
+            connection = self._reader()
+            try:
+                connection.execute("BEGIN")
+                yield connection
+                connection.execute("ROLLBACK")
+            except BaseException:  # something may still be reading, and hold on to its moment
+                connection.close()
+                raise
+            if self._held is None or len(self._readers) >= _MOST_READERS:
+                connection.close()
+            else:
+                self._readers.append(connection)
+
+    def _reader(self) -> sqlite3.Connection:
+        with suppress(IndexError):  # none is left
+            return self._readers.pop()
         address = f"{self._path.absolute().as_uri()}?mode=ro"
-        with (
-            _meaning(self._folder),
-            closing(sqlite3.connect(address, uri=True, timeout=self._patience_seconds, isolation_level=None)) as connection,
-        ):
-            connection.execute("BEGIN")
-            yield connection
+        return sqlite3.connect(address, uri=True, timeout=self._patience_seconds, isolation_level=None, check_same_thread=False)
 
     @contextmanager
     def writing(self) -> Iterator[sqlite3.Connection]:
@@ -166,7 +182,7 @@ class BaseDatabase:
 
     @contextmanager
     def held(self) -> Iterator[None]:
-        """Keep the writing connection open between writes. Every write is alone all the same, whichever process it is in.
+        """Keep connections open, to write and to read. Every write is alone all the same, whichever process it is in.
 
         To open one, and to empty the log when the last is closed, costs more than to write what a phone hands in.
         """
@@ -178,6 +194,8 @@ class BaseDatabase:
             finally:
                 with self.alone():
                     held, self._held = self._held, None
+                    while self._readers:
+                        self._readers.pop().close()
                     held.close()
 
     @contextmanager

@@ -66,6 +66,7 @@ class Keeper:
     def take_in(self, new: Collection[Entry]) -> None:
         """Compute anew what these entries, just appended, touch."""
         desk = Desk(*self._sources)
+        desk.ledger.index()
         gone, redacted = redact(desk, new)
         self.redacted |= redacted
         if len(new) >= max(MANY, desk.ledger.newest_place // 2):
@@ -83,6 +84,7 @@ class Keeper:
         """Throw the state away and compute all of it."""
         desk = Desk(*self._sources)
         desk.state.clear()
+        desk.ledger.index()
         put_redacted(desk)
         units: set[str] = set()
         things: set[Thing] = set()

@@ -23,6 +23,8 @@ from fieldkit.ledger.subjects import mentions, subjects
 MOST_PARSED = 100_000
 """How many parsed entries are held on to: about 100 MB. Chosen by us."""
 
+_INDEXED_AT_ONCE = 10_000
+
 _HERE = "SELECT digest, body FROM ledger WHERE body IS NOT NULL"
 _NAMED = "(SELECT value FROM json_each(?))"  # a set of any size: the number of parameters is limited, the length of one is not
 
@@ -70,16 +72,34 @@ class Ledger:
             "INSERT INTO ledger (place, digest, session, seq, kind, body) VALUES (?, ?, ?, ?, ?, ?)",
             [(place, e.digest, e.session, e.seq, e.kind, e.body) for place, e in placed],
         )
-        for table, column, named in (("mention", "target", mentions), ("about", "subject", subjects)):
-            self._db.executemany(
-                f"INSERT INTO {table} ({column}, place) VALUES (?, ?)",
-                [(name, place) for place, entry in placed for name in sorted(named(entry))],
-            )
         if placed:
             receipt = [placed[0][0], placed[-1][0], received_at, source, clock_off_ms]
             self._db.execute("INSERT INTO receipt VALUES (?, ?, ?, ?, ?)", receipt)
         self._add_up(new, 1)
         return Appended(new, len(held))
+
+    def index(self) -> None:
+        """Let what arrived since the last time be found by what it speaks of and whom it names.
+
+        Apart from `append`, for it takes as long: whoever hands in waits until entries are on the disk, not until they are
+        found. Whatever is computed from them begins with this.
+        """
+        row = self._db.execute("SELECT value FROM base WHERE name = 'indexed'").fetchone()
+        done, newest = int(row[0]) if row else 0, self.newest_place
+        for first in range(done, newest, _INDEXED_AT_ONCE):
+            rows = self._db.execute(
+                "SELECT place, digest, body FROM ledger WHERE body IS NOT NULL AND place > ? AND place <= ?",
+                [first, first + _INDEXED_AT_ONCE],
+            )
+            placed = [(place, self._entry((digest, body))) for place, digest, body in rows]
+            for table, column, named in (("mention", "target", mentions), ("about", "subject", subjects)):
+                self._db.executemany(
+                    # What an earlier version wrote with the entry is here already.
+                    f"INSERT INTO {table} ({column}, place) VALUES (?, ?) ON CONFLICT DO NOTHING",
+                    [(name, place) for place, entry in placed for name in sorted(named(entry))],
+                )
+        if newest > done:
+            self._db.execute("INSERT OR REPLACE INTO base VALUES ('indexed', ?)", [str(newest)])
 
     def empty(self, digests: Collection[str]) -> None:
         """Take the bytes of redacted entries off the disk; their rows stay, so that they are known when offered again."""
@@ -192,11 +212,12 @@ class Ledger:
         return self._entries(f"session IN {_NAMED} AND seq = 1", sessions)
 
     def about(self, things: Collection[str]) -> list[Entry]:
-        """Entries that speak of one of these plots, corals, rows or registered things."""
+        """Entries that speak of one of these plots, corals, rows or registered things, as far as `index` went."""
         return self._entries(f"place IN (SELECT place FROM about WHERE subject IN {_NAMED})", things)
 
     def mentioning(self, names: Collection[str]) -> list[Entry]:
-        """Entries that replace, rule upon or redact one of these digests or sessions, or take back one of these imports."""
+        """Entries that replace, rule upon or redact one of these digests or sessions, or take back one of these imports; as
+        far as `index` went."""
         return self._entries(f"place IN (SELECT place FROM mention WHERE target IN {_NAMED})", names)
 
     def sessions_received_since(self, day: date) -> list[str]:

@@ -81,10 +81,13 @@ class PhotoStore:
         if self.has(digest):
             path.unlink()
             return False
+        shelf = self.path(digest).parent
         try:
-            self._make(self.path(digest).parent)
+            is_new = not shelf.is_dir()
+            shelf.mkdir(parents=True, exist_ok=True)
             path.replace(self.path(digest))
-            for folder in (self.path(digest).parent, path.parent):
+            # Last, and together: a journal that has the newest of these names has the others, and forcing them costs nothing.
+            for folder in (shelf, path.parent, *([self.folder] if is_new else [])):
                 durable.force_folder(folder)
         except OSError as error:
             raise cannot_write(self.path(digest), error) from error

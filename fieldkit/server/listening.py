@@ -11,6 +11,7 @@ from typing import Any
 from cheroot.server import HTTPConnection
 from cheroot.wsgi import Server
 
+from fieldkit.server.connection import Connection
 from fieldkit.server.tls import LateHandshake, ShakingConnection, Vouching
 
 THREADS = 24  # as many phones as a boat carries may each hold one with a photo that comes slowly
@@ -43,6 +44,7 @@ class Listening(threading.Thread):
         self._server.max_request_header_size = _MOST_HEADER_BYTES
         self._server.max_request_body_size = _MOST_BODY_BYTES
         self._server.expiration_interval = ROUND_SECONDS
+        self._server.ConnectionClass = Connection
         if vouching is not None:
             self._server.ssl_adapter = LateHandshake(vouching.first)
             self._server.ConnectionClass = ShakingConnection

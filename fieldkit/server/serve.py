@@ -64,8 +64,9 @@ def serve(
         ServerError: another program listens on `port` already, or we may not.
         BaseError: another fieldkit serves this base.
     """
-    pages = create_app(base, Access(base.folder))
-    with tended(base, settled=lambda: make_ready(pages)), _told_to_end() as ended:
+    access = Access(base.folder)
+    pages = create_app(base, access)
+    with tended(base, settled=lambda: make_ready(pages)), access.held_open(), _told_to_end() as ended:
         at_work: list[Listening] = []
         reach = _to_network(base, pages, port, network, at_work) if network else None
         try:

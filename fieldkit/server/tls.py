@@ -19,11 +19,11 @@ from tempfile import TemporaryDirectory
 from typing import Any
 
 from cheroot.makefile import MakeFile
-from cheroot.server import HTTPConnection
 from cheroot.ssl import Adapter
 from cryptography.hazmat.primitives.asymmetric import ec
 
 from fieldkit.server.authority import Authority, pem_of
+from fieldkit.server.connection import Connection
 
 _FRESH_SECONDS = 24 * 60 * 60  # a certificate is good for weeks; a server that runs for months must make another in time
 _MOST_KEPT = 64  # a base has few addresses; names that are not its own are not vouched for
@@ -94,7 +94,7 @@ class LateHandshake(Adapter):
         return MakeFile(sock, mode, bufsize)
 
 
-class ShakingConnection(HTTPConnection):
+class ShakingConnection(Connection):
     """A connection that shakes hands first, in the thread of a worker."""
 
     _has_shaken = False

@@ -7,7 +7,9 @@ Prints seconds of wall time and of processor, and ratios of figures of this run,
 
 - entries over TLS from one connection, 500 a request, each on the disk before its answer, by a server in a process of its own;
   floor: the same rows written by sqlite3's `executemany` in batches of 500, each on the disk before the next (WAL, FULL)
-- photos of 5 MB in pieces of 1 MiB over TLS; floor: from a socket to a file, with SHA-256 and one fsync a photo. Both by turns
+- photos of 5 MB in pieces of 1 MiB over TLS, by turns with two floors: from a socket to a file, with SHA-256 and one fsync a
+  photo; and the same through a socket that speaks TLS, in one go
+- the memory of the process that serves: at start, after the photos, at most, and for the largest photo there may be
 - one request of 500 entries on a ledger of 10,000, of 100,000 and (with --million) of 1,000,000 entries
 - `Base.receive` (the state is up to date after each 500), `Base.merge` of a carry file, the state from nothing per million
 
@@ -22,6 +24,7 @@ import os
 import signal
 import socket
 import sqlite3
+import ssl
 import subprocess
 import sys
 import threading
@@ -34,7 +37,7 @@ from shutil import rmtree
 from statistics import median
 from tempfile import mkdtemp
 from time import perf_counter, process_time
-from typing import Any
+from typing import Any, NoReturn
 
 sys.path.insert(0, str(Path(__file__).parents[2]))
 
@@ -42,7 +45,7 @@ from fieldkit.access import Access
 from fieldkit.base import Base
 from fieldkit.base.keeping import Keeper
 from fieldkit.base.state import State
-from fieldkit.exchange.exchange import PIECE
+from fieldkit.exchange.exchange import MOST_PHOTO_BYTES, PIECE
 from fieldkit.exchange.wire import Https
 from fieldkit.ledger import Entry, derived_id, mint, sha256
 from fieldkit.ledger.store import Ledger
@@ -171,7 +174,7 @@ def from_nothing(base: Base) -> None:
         Keeper(Ledger(connection), State(connection), base.protocol).from_nothing()
 
 
-def taking_in(folder: Path) -> None:
+def taking_in(folder: Path, sizes: Sequence[int]) -> None:
     entries = programme(10_000)
     timed("floor: the same rows by executemany, 500 at a time", len(entries), lambda: floor(folder / "floor.db", entries))
     base = base_in(folder / "received")
@@ -181,6 +184,8 @@ def taking_in(folder: Path) -> None:
     timed("Base.merge of a carry file", len(entries), lambda: other.merge(folder / "carried.zip"))
     again = timed("the same carry file again: nothing is new", len(entries), lambda: other.merge(folder / "carried.zip"))
     assert again.new == 0
+    for size in sizes:
+        handing_in(folder, size)
 
 
 def handing_in(folder: Path, size: int) -> None:
@@ -229,10 +234,10 @@ class Serving:
 
 def serve(folder: Path) -> None:
     """As `fieldkit serve` does, but for what is measured apart: the state that follows, and backups."""
-    base = Base(folder)
-    with base.held_open():
+    base, access = Base(folder), Access(folder)
+    with base.held_open(), access.held_open():
         vouching = Vouching(Authority.of(folder, base.programme_name), lambda: ("fieldkit.local",))
-        listening = Listening("127.0.0.1", 0, create_app(base), vouching)
+        listening = Listening("127.0.0.1", 0, create_app(base, access), vouching)
         listening.begin()
         print(listening.port, flush=True)
         signal.pause()
@@ -274,26 +279,41 @@ def entries_over_tls(folder: Path) -> None:
 
 
 def photos_over_tls(folder: Path) -> None:
-    photos = [b"\xff\xd8\xff" + os.urandom(5_000_000) for _ in range(12)]
-    floors, ways = [], []
-    with serving(base_in(folder / "photos")) as server:
-        before, _ = server.memory_mib()
+    photos = [b"\xff\xd8\xff" + os.urandom(5_000_000) for _ in range(24)]
+    plain, secure, ways, client, server_cpu = [], [], [], [], []
+    base = base_in(folder / "photos")
+    with serving(base) as server:
+        at_start, _ = server.memory_mib()
         for i, photo in enumerate(photos):
-            floors.append(photo_floor(folder / f"{i}.jpg", photo))
-            began = perf_counter()
-            send(server, photo)
+            plain.append(photo_floor(folder / f"{i}.jpg", photo))
+            secure.append(photo_floor(folder / f"{i}.tls.jpg", photo, Authority.of(base.folder, base.programme_name)))
+            digest = sha256(photo)  # a device knows it since the picture was taken
+            began, ours, its = perf_counter(), process_time(), server.processor()
+            send(server, photo, digest)
             ways.append(perf_counter() - began)
-        _, most = server.memory_mib()
+            client.append(process_time() - ours)
+            server_cpu.append(server.processor() - its)
+        before, most = server.memory_mib()
+        largest_photo = b"\xff\xd8\xff" + os.urandom(MOST_PHOTO_BYTES - 3)
+        send(server, largest_photo, sha256(largest_photo))
+        _, largest = server.memory_mib()
     megabytes = len(photos[0]) / 1e6
-    print(f"{'floor: socket to file, SHA-256, fsync; photos of 5 MB':<58} {megabytes / median(floors):8.0f} MB/s")
-    print(f"{'photos over TLS in pieces of 1 MiB, each fsynced':<58} {megabytes / median(ways):8.0f} MB/s")
-    share, best = median(floors) / median(ways), min(floors) / min(ways)
-    print(f"  of the floor: {share:.0%} (medians of {len(photos)}, by turns), {best:.0%} (best of each)")
-    print(f"  the server's memory: {before:.0f} MiB before, {most:.0f} MiB at most", flush=True)
+    for called, times in (
+        ("floor: socket to file, SHA-256, fsync; photos of 5 MB", plain),
+        ("TLS alone: the same through a TLS socket, nothing else", secure),
+        ("photos over TLS in pieces of 1 MiB, kept before the answer", ways),
+    ):
+        print(f"{called:<58} {megabytes / median(times):8.0f} MB/s (median; best {megabytes / min(times):.0f})")
+    for called, times in (("the floor", plain), ("TLS alone", secure)):
+        print(f"  of {called}: {median(times) / median(ways):.0%} (medians of {len(photos)}, by turns),"
+              f" {min(times) / min(ways):.0%} (best of each)")  # fmt: skip
+    print(f"  processor time a photo: server {1000 * sum(server_cpu) / len(photos):.0f} ms, who sends"
+          f" {1000 * sum(client) / len(photos):.0f} ms")  # fmt: skip
+    print(f"  the server's memory: {at_start:.0f} MiB at start, {before:.0f} after {len(photos)} photos, {most:.0f} at most;"
+          f" {largest - most:+.0f} for one of {MOST_PHOTO_BYTES >> 20} MiB", flush=True)  # fmt: skip
 
 
-def send(server: Serving, photo: bytes) -> None:
-    digest = sha256(photo)
+def send(server: Serving, photo: bytes, digest: str) -> None:
     for offset in range(0, len(photo), PIECE):
         is_last = offset + PIECE >= len(photo)
         headers = {
@@ -306,22 +326,51 @@ def send(server: Serving, photo: bytes) -> None:
         assert answer.is_good, answer.detail
 
 
-def photo_floor(path: Path, photo: bytes) -> float:
-    """Seconds from a socket to a file on the disk, with its digest."""
+def photo_floor(path: Path, photo: bytes, authority: Authority | None = None) -> float:
+    """Seconds from a socket to a file on the disk, with its digest. With an authority: from a socket that speaks TLS."""
     here, there = socket.socketpair()
-    sender = threading.Thread(target=lambda: (here.sendall(photo), here.close()))
+    source: socket.socket | ssl.SSLSocket = there
+    if authority:
+        certificate = authority.as_pem.decode("ascii")
+        sending = os.fork()  # a process of its own, as a phone is: threads of one would wait for each other
+        if sending == 0:
+            send_by_tls(here, photo, certificate)
+        here.close()
+        vouched = Vouching(authority, lambda: ("fieldkit.local",)).context_for("127.0.0.1")
+        source = vouched.wrap_socket(there, server_side=True)
+    else:
+        sender = threading.Thread(target=send_plainly, args=(here, photo))
+        sender.start()
     began = perf_counter()
-    sender.start()
     hasher = hashlib.sha256()
-    with path.open("wb") as file, there:
-        while some := there.recv(64 * 1024):
+    with path.open("wb") as file, source:
+        while some := source.recv(64 * 1024):
             file.write(some)
             hasher.update(some)
         file.flush()
         os.fsync(file.fileno())
     took = perf_counter() - began
-    sender.join()
+    assert hasher.digest() == hashlib.sha256(photo).digest()
+    if authority:
+        os.waitpid(sending, 0)
+    else:
+        sender.join()
     return took
+
+
+def send_plainly(here: socket.socket, photo: bytes) -> None:
+    with here:
+        here.sendall(photo)
+
+
+def send_by_tls(here: socket.socket, photo: bytes, certificate: str) -> NoReturn:
+    try:
+        context = ssl.create_default_context(cadata=certificate)
+        context.check_hostname = False
+        with context.wrap_socket(here) as sending:
+            sending.sendall(photo)
+    finally:
+        os._exit(0)
 
 
 def hand_ins_by_size(folder: Path, sizes: Sequence[int]) -> None:
@@ -350,6 +399,7 @@ def fill(base: Base, size: int) -> None:
     """So many entries, appended without a fold: only the size of the ledger is to matter."""
     with base._database.writing() as connection:
         Ledger(connection).append(copies(size, "old"), source="bench", received_at=0)
+        Ledger(connection).index()
     with base._database.writing() as connection:
         State(connection).put_folded(Ledger(connection).newest_place)
 
@@ -371,6 +421,7 @@ def main() -> None:
     parser = argparse.ArgumentParser(description="How fast a base takes in what was noted.")
     parser.add_argument("--million", action="store_true", help="also a ledger of 1,000,000 entries; some minutes and 3 GB")
     parser.add_argument("--folder", type=Path, help="where to work; a temporary folder where absent")
+    parser.add_argument("--only", choices=("entries", "photos", "sizes", "base"), help="one part alone")
     parser.add_argument("--serve", type=Path, help=argparse.SUPPRESS)
     options = parser.parse_args()
     if options.serve:
@@ -378,12 +429,14 @@ def main() -> None:
     folder = Path(mkdtemp(prefix="bench-", dir=options.folder))
     try:
         sizes = [10_000, 100_000, *([1_000_000] if options.million else [])]
-        entries_over_tls(folder)
-        photos_over_tls(folder)
-        hand_ins_by_size(folder, sizes)
-        taking_in(folder)
-        for size in sizes[:2]:
-            handing_in(folder, size)
+        parts: dict[str, Callable[[], None]] = {
+            "entries": lambda: entries_over_tls(folder),
+            "photos": lambda: photos_over_tls(folder),
+            "sizes": lambda: hand_ins_by_size(folder, sizes),
+            "base": lambda: taking_in(folder, sizes[:2]),
+        }
+        for part in [options.only] if options.only else parts:
+            parts[part]()
     finally:
         rmtree(folder)
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import errno
 import os
 import shutil
 import time
@@ -12,7 +13,7 @@ import pytest
 
 from fieldkit.ledger import new_id, sha256
 from fieldkit.photos import incoming
-from tests.exchange.devices import Station, Way
+from tests.exchange.devices import Phone, Station, Way
 
 BODY = b"\xff\xd8\xff" + os.urandom(2_500_000)
 DIGEST = sha256(BODY)
@@ -86,6 +87,81 @@ def test_it_goes_on_after_the_base_was_started_anew(way: Way, station: Station) 
     assert offset_of(again) == (200, str(PIECE))
     assert patch(again, PIECE, BODY[PIECE : 2 * PIECE]) == 204 and patch(again, 2 * PIECE, BODY[2 * PIECE :], last=True) == 204
     assert station.base.photos.has(DIGEST)
+
+
+def partial_of(station: Station) -> Path:
+    (partial,) = (station.base.folder / "incoming").iterdir()
+    return partial
+
+
+def test_a_beginning_that_a_power_cut_left_is_continued_where_it_ends(way: Way, station: Station) -> None:
+    patch(way, 0, BODY[:PIECE])
+    patch(way, PIECE, BODY[PIECE : 2 * PIECE])
+    os.truncate(partial_of(station), 4096 * 100)
+    again = Way(Station(station.base), way.token)
+    assert offset_of(again) == (200, "409600")
+    assert [patch(again, at, BODY[at : at + PIECE], last=at + PIECE >= len(BODY)) for at in (409600, 409600 + PIECE)] == [204, 204]
+    assert station.base.photos.path(DIGEST).read_bytes() == BODY
+
+
+def test_who_goes_on_without_asking_is_told_where_the_power_cut_left_it(way: Way, station: Station) -> None:
+    patch(way, 0, BODY[:PIECE])
+    os.truncate(partial_of(station), 1000)
+    again = Way(Station(station.base), way.token)
+    assert patch(again, PIECE, BODY[PIECE : 2 * PIECE]) == 409
+    assert again.last.headers["upload-offset"] == "1000"  # type: ignore[attr-defined]
+
+
+@pytest.mark.parametrize("came", [PIECE, 2 * PIECE, len(BODY)])
+def test_zeros_that_a_power_cut_left_are_thrown_away_and_the_photo_is_sent_anew(
+    station: Station, phone_and_way: tuple[Phone, Way], came: int
+) -> None:
+    phone, way = phone_and_way
+    phone.open_session()
+    phone.photograph(BODY)
+    patch(way, 0, BODY[:PIECE])
+    partial = partial_of(station)
+    partial.write_bytes(bytes(came))
+    done = phone.hand_in(Way(Station(station.base), way.token))
+    assert (done.photos, done.faults) == (1, []) and station.base.photos.path(DIGEST).read_bytes() == BODY
+    assert not partial.exists()
+
+
+def test_the_whole_is_forced_to_the_disk_before_it_has_its_name_and_the_name_before_it_is_acknowledged(
+    way: Way, station: Station, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    steps: list[str] = []
+    fsync, replace = os.fsync, Path.replace
+
+    def spied_fsync(handle: int) -> None:
+        steps.append(Path(f"/proc/self/fd/{handle}").readlink().name)
+        fsync(handle)
+
+    def spied_replace(path: Path, target: Path) -> Path:
+        steps.append("name")
+        return replace(path, target)
+
+    monkeypatch.setattr(os, "fsync", spied_fsync)
+    monkeypatch.setattr(Path, "replace", spied_replace)
+    send(way)
+    device, _, digest = steps[0].rpartition("-")
+    assert (digest, bool(device), steps[1]) == (DIGEST, True, "name")
+    assert {DIGEST[:2], "photos"} <= set(steps[2:])  # the shelf that holds the name; and, as it is new, what holds the shelf
+
+
+def test_what_the_disk_refuses_to_force_is_thrown_away_and_sent_anew(
+    way: Way, station: Station, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    """What the system holds of it in memory is not what is on the disk, and another fsync may say that all is well."""
+
+    def failing(_handle: int) -> None:
+        raise OSError(errno.EIO, "Input/output error")
+
+    with monkeypatch.context() as patched:
+        patched.setattr(os, "fsync", failing)
+        assert send(way) == [204, 204, 503] and way.last.headers["retry-after"]  # type: ignore[attr-defined]
+    assert offset_of(way)[0] == 404 and not station.base.photos.has(DIGEST)
+    assert send(way) == [204, 204, 204]
 
 
 def test_the_length_that_is_announced_is_held_against_the_limit_before_a_byte_is_kept(way: Way) -> None:

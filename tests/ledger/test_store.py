@@ -137,6 +137,7 @@ def test_an_entry_is_found_by_what_it_speaks_of(ledger: Ledger, book: Book) -> N
         seen(book, plot="by words"),
     ]
     append(ledger, *entries)
+    ledger.index()
     assert set(ledger.about([name("coral")])) == {entries[0], entries[1]} and ledger.about(["by words"]) == [entries[2]]
 
 
@@ -149,8 +150,20 @@ def test_an_entry_is_found_by_what_it_replaces_rules_upon_and_takes_back(ledger:
     ]
     takes_back = book.say("retract", {"import": "e" * 64})
     append(ledger, first, *naming, takes_back)
+    ledger.index()
     assert set(ledger.mentioning([first.digest])) == set(naming)
     assert ledger.mentioning(["e" * 64]) == [takes_back] and ledger.mentioning([book.session]) == [naming[1]]
+
+
+def test_entries_are_indexed_once_however_often_and_in_whatever_portions(
+    ledger: Ledger, book: Book, connection: sqlite3.Connection
+) -> None:
+    for _ in range(3):
+        append(ledger, seen(book, plot="here"), seen(book, plot="here"))
+        ledger.index()
+        ledger.index()
+    places = [place for (place,) in connection.execute("SELECT place FROM about WHERE subject = 'here' ORDER BY place")]
+    assert places == [1, 2, 3, 4, 5, 6]
 
 
 def test_a_set_of_names_may_be_larger_than_the_database_takes_parameters(ledger: Ledger, book: Book) -> None:

@@ -11,10 +11,12 @@ A route that says nothing is closed.
 from __future__ import annotations
 
 from collections.abc import Callable
+from contextlib import suppress
 from typing import TypeVar
 
 from flask import Flask, Response, current_app, g, request
 
+from fieldkit.access import AccessError
 from fieldkit.server.api.problems import NotAllowedError, NotKnownError
 from fieldkit.server.current import current_access
 
@@ -53,7 +55,8 @@ def _let_in() -> None:
         raise NotKnownError.of("api.not_known")
     if roles is None or device.role not in roles:
         raise NotAllowedError.of("api.not_allowed", role=device.role)
-    current_access().devices.heard(device)
+    with suppress(AccessError):  # a note, and the disk may be full: what is here already can be read all the same
+        current_access().devices.heard(device)
     g.device = device
 
 

@@ -68,6 +68,10 @@ class NotFittingError(ApiError):
 _STATUS_OF_STORE: Mapping[str, HTTPStatus] = {
     "base.disk_full": HTTPStatus.INSUFFICIENT_STORAGE,
     "photos.disk_full": HTTPStatus.INSUFFICIENT_STORAGE,
+    # A disk that fails, or may not be written to just now, is no fault of what was sent: the device keeps all, and comes again.
+    "base.disk_failed": HTTPStatus.SERVICE_UNAVAILABLE,
+    "base.may_not": HTTPStatus.SERVICE_UNAVAILABLE,
+    "photos.cannot_write": HTTPStatus.SERVICE_UNAVAILABLE,
     "base.busy": HTTPStatus.SERVICE_UNAVAILABLE,
 }
 _STATUS_OF_SIZE: Mapping[str, HTTPStatus] = dict.fromkeys(
@@ -108,6 +112,8 @@ def told_of_http(error: HTTPException) -> Response:
 def told_of_ours(error: FieldkitError) -> Response:
     if _status(error) == HTTPStatus.INTERNAL_SERVER_ERROR:
         current_app.logger.error("This went wrong while answering a device:", exc_info=error)
+    elif _status(error) > HTTPStatus.INTERNAL_SERVER_ERROR:  # a disk that is full or fails: whoever sits at the base can help
+        current_app.logger.warning("%s", error)
     response = _answer(_status(error), error.faults[0], "\n".join(error.texts(reader().language)))
     if isinstance(error, NotKnownError):
         response.headers["WWW-Authenticate"] = "Bearer"
