@@ -12,6 +12,7 @@ what follows from them can keep a day from being handed in. Whoever looks at the
 
 from __future__ import annotations
 
+import math
 import sqlite3
 import time
 from collections import Counter
@@ -84,6 +85,8 @@ class Base:
         self.small = SmallCopies(folder / "small", self.photos)
         self.protocols = PhotoStore(folder / "protocols")
         self._protocols: dict[str, Protocol] = {}
+        self.asked_to_keep_at = -math.inf
+        """When somebody last handed in to this object, on the clock of `time.monotonic`: what can wait lets them pass."""
         self._database = BaseDatabase(folder, patience_seconds=BUSY_SECONDS)
         if not self._database.is_there:
             raise BaseError.of("base.no_base", folder=str(folder))
@@ -152,6 +155,7 @@ class Base:
         Raises:
             StoreError: as `receive`.
         """
+        self.asked_to_keep_at = time.monotonic()
         with self._database.writing() as connection:
             ledger, state = Ledger(connection), State(connection)
             appended = ledger.append(entries, source=source, received_at=_now(), clock_off_ms=clock_off_ms)

@@ -178,6 +178,7 @@ class Exchange:
         """
         if not peer.may_hand_in:
             raise ExchangeError.of("exchange.may_not_hand_in", role=peer.role)
+        self.base.asked_to_keep_at = time.monotonic()
         if (path := self.file_of(digest)) is not None:
             _pass_over(piece)
             return path.stat().st_size

@@ -132,3 +132,13 @@ def test_a_folder_that_cannot_be_written_is_told_in_words(tmp_path: Path) -> Non
     (tmp_path / "file").touch()
     with pytest.raises(AccessError, match="cannot be read or written"):
         Access(tmp_path / "file").devices.all()
+
+
+def test_a_device_that_was_turned_away_by_a_command_is_not_known_to_the_server_any_more(tmp_path: Path) -> None:
+    """Who serves keeps a connection open; what others write is seen all the same."""
+    serving, command = Access(tmp_path), Access(tmp_path)
+    device, token = command.devices.pair(command.devices.invite("crew"), "a phone", "")
+    with serving.held_open():
+        known = serving.device_of(token)
+        command.devices.revoke(device.id)
+        assert known and known.id == device.id and serving.device_of(token) is None

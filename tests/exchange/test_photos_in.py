@@ -100,7 +100,10 @@ def test_a_beginning_that_a_power_cut_left_is_continued_where_it_ends(way: Way, 
     os.truncate(partial_of(station), 4096 * 100)
     again = Way(Station(station.base), way.token)
     assert offset_of(again) == (200, "409600")
-    assert [patch(again, at, BODY[at : at + PIECE], last=at + PIECE >= len(BODY)) for at in (409600, 409600 + PIECE)] == [204, 204]
+    assert [patch(again, at, BODY[at : at + PIECE], last=at + PIECE >= len(BODY)) for at in (409600, 409600 + PIECE)] == [
+        204,
+        204,
+    ]
     assert station.base.photos.path(DIGEST).read_bytes() == BODY
 
 

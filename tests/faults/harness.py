@@ -73,11 +73,11 @@ class Server:
 
 
 def _serve(folder: Path, pipe: BinaryIO, hinder: Callable[[Base], None]) -> None:
-    base = Base(folder)
-    with tended(base, settled=lambda: None):
+    base, access = Base(folder), Access(folder)
+    with tended(base, settled=lambda: None), access.held_open():
         hinder(base)
         vouching = Vouching(Authority.of(folder, base.programme_name), lambda: ("fieldkit.local",))
-        listening = Listening("127.0.0.1", 0, create_app(base), vouching)
+        listening = Listening("127.0.0.1", 0, create_app(base, access), vouching)
         listening.begin()
         pipe.write(b"%d\n" % listening.port)
         signal.pause()
@@ -203,7 +203,7 @@ class Trial:
                 most = dice.randrange(1, size)
                 resource.setrlimit(resource.RLIMIT_FSIZE, (most, resource.RLIM_INFINITY))
             elif fault == "failing write":
-                _fail_writes(base, dice)
+                failing_writes(base, lambda: dice.random() >= 0.5)
 
         return hinder
 
@@ -243,8 +243,8 @@ def _limit_pages(base: Base, more: int) -> None:
     connection.execute(f"PRAGMA max_page_count = {there + more}")
 
 
-def _fail_writes(base: Base, dice: Random) -> None:
-    """Let every other COMMIT fail: what it writes goes to a file that may not grow just then."""
+def failing_writes(base: Base, fails: Callable[[], bool]) -> None:
+    """Let some COMMITs fail: what they write goes to a file that may not grow just then."""
     connection = _writing_connection(base)
 
     class Failing:
@@ -254,7 +254,7 @@ def _fail_writes(base: Base, dice: Random) -> None:
             return getattr(connection, name)
 
         def execute(self, sql: str, *given: object) -> sqlite3.Cursor:
-            if sql != "COMMIT" or dice.random() < 0.5:
+            if sql != "COMMIT" or not fails():
                 return connection.execute(sql, *given)  # type: ignore[arg-type]
             soft, hard = resource.getrlimit(resource.RLIMIT_FSIZE)
             resource.setrlimit(resource.RLIMIT_FSIZE, (4096, hard))
