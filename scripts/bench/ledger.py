@@ -208,7 +208,7 @@ class Serving:
         authority = Authority.of(base.folder, base.programme_name).as_pem.decode("ascii")
         access = Access(base.folder)
         _, token = access.devices.pair(access.devices.invite("base"), "bench", "")
-        # Not a fork: its memory is to be its own. And as a crew installs it: sqlite-utils loads pandas, 30 MB, where it is there.
+        # Not a fork: its memory is its own. And without pandas, a witness of the tests that sqlite-utils loads where it is.
         begin = f"import runpy, sys; sys.modules['pandas'] = None; runpy.run_path({__file__!r}, run_name='__main__')"
         call = [sys.executable, "-c", begin, "--serve", str(base.folder)]
         self._process = subprocess.Popen(call, stdout=subprocess.PIPE, text=True)
