@@ -20,6 +20,7 @@ _IMPORT = re.compile(r'^import\s+(?:\{([^}]*)\}|(\w+))\s+from\s+"([^"]+)";$', re
 _EXPORTED = re.compile(r"^export (?=(?:async )?function\*? (\w+)|class (\w+)|const (\w+))", re.MULTILINE)
 _LIST = re.compile(r"^export \{([^}]*)\};$", re.MULTILINE)
 _STRANGE = re.compile(r"^(?:import|export)\b.*$", re.MULTILINE)
+_BEHIND = re.compile(r'(?<=[;,{}])\s+// [^"`]*$')
 _WAITS = re.compile(r"^(?:\w.* = )?await ", re.MULTILINE)  # outside every function: not indented
 
 
@@ -75,11 +76,12 @@ def join(folder: Path, first: str) -> str:
     joining = _Joining(folder)
     joining.add(first)
     libraries = "".join(f'import * as {name} from "{source}";\n' for source, name in joining.libraries.items())
-    return libraries + "".join(joining.parts)
+    return re.sub(r"\n{2,}", "\n", libraries + "".join(joining.parts))
 
 
 def without_comments(source: str) -> str:
-    """Without the lines that are comment alone, and without indentation. A comment behind code stays."""
+    """Without comments and indentation. Of comments behind code those go that nobody could take for a piece of text: they
+    follow a mark that ends something, and hold no quotation mark."""
     return "\n".join(_code_lines(source)) + "\n"
 
 
@@ -90,7 +92,7 @@ def _code_lines(source: str) -> Iterator[str]:
         if is_comment or text.startswith("/*"):
             is_comment = "*/" not in text
         elif text and not text.startswith("//"):
-            yield text
+            yield _BEHIND.sub("", text)
 
 
 def _exports(body: str) -> tuple[str, list[str]]:
