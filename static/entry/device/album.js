@@ -1,6 +1,7 @@
 /**
  * The photos on this device: bytes as taken in a database of their own, and in the notes what each of them shows.
- * The bytes are on the disk before a note names them.
+ * The bytes are on the disk before a note names them; what they are to show is kept from before them, so that a photo that was
+ * on its way when the browser was killed is there all the same when the page is opened again.
  */
 import { cameraTime } from "./camera_time.js";
 import { sha256 } from "./digest.js";
@@ -8,6 +9,7 @@ import { DeviceError } from "./errors.js";
 import { ofSession } from "./notes.js";
 import { smallCopy } from "./small_copy.js";
 
+const ON_ITS_WAY = "photo "; // and its digest: among what is kept by name
 export const MOST_BYTES = 64 * 1024 * 1024; // what a base takes
 
 export class Album {
@@ -37,18 +39,41 @@ export class Album {
     });
     const type = file.type || "application/octet-stream";
     const [photo, small] = [await sha256(body), await smallCopy(file)];
+    const shown = { session, photo, row, view, bytes: body.byteLength, type, camera_time: cameraTime(body), device_time };
+    await this.#slates.write([], (tx) => tx.objectStore("keep").put(shown, ON_ITS_WAY + photo));
     await this.#keepSmall(photo, small);
     await this.#photos.write(["bytes"], (tx) => tx.objectStore("bytes").put({ photo, bytes: body, type }));
-    const shown = { session, photo, row, view, bytes: body.byteLength, type, camera_time: cameraTime(body), device_time };
+    await this.#name(shown);
+    return { photo, small, bytes: shown.bytes, camera_time: shown.camera_time, device_time };
+  }
+
+  /** What a killed browser left half done: photos whose bytes are here are named, and bytes that nothing names are removed. */
+  async tidy() {
+    const kept = await this.#photos.read(["bytes"], (tx) => tx.objectStore("bytes").getAllKeys());
+    const { waiting, named } = await this.#notes.read(["keep", "shown"], async (tx) => ({
+      waiting: await tx.objectStore("keep").getAll(IDBKeyRange.bound(ON_ITS_WAY, `${ON_ITS_WAY}~`)),
+      named: (await tx.objectStore("shown").getAll()).map(({ photo }) => photo),
+    }));
+    for (const shown of waiting) {
+      if (kept.includes(shown.photo)) await this.#name(shown);
+      else await this.#slates.write([], (tx) => tx.objectStore("keep").delete(ON_ITS_WAY + shown.photo));
+    }
+    const known = new Set([...named, ...waiting.map(({ photo }) => photo)]);
+    const left = kept.filter((photo) => !known.has(photo));
+    if (left.length) await this.#photos.write(["bytes", "small"], (tx) => Promise.all(left.map((photo) => remove(tx, photo))));
+  }
+
+  async #name(shown) {
+    const { session, photo, row } = shown;
     await this.#slates.write(["session", "shown"], async (tx) => {
       const [record, former] = [await tx.objectStore("session").get(session), await tx.objectStore("shown").get([session, photo, row])];
       if (!record) throw new DeviceError("no_session", { session });
       if (!former && record.continued_in) throw new DeviceError("session_continued", { session: record.continued_in });
       const { said = null, entry = null } = former ?? {};
       await tx.objectStore("shown").put({ ...shown, at: Date.now(), dropped: false, said, entry });
+      await tx.objectStore("keep").delete(ON_ITS_WAY + photo);
     });
     this.#tab.tell({ what: "photo", session, row });
-    return { photo, small, bytes: shown.bytes, camera_time: shown.camera_time, device_time };
   }
 
   async of(session) {

@@ -44,6 +44,7 @@ class Device extends EventTarget {
     try {
       await this.#tab.claim();
       await this.#pairing.load();
+      if (this.isWriter) await this.#album.tidy();
       this.#seeWhoWrites();
     } catch (error) {
       this.trouble = { what: "no_storage", why: String(error) };

@@ -2,7 +2,7 @@
  * What this device keeps. Notes and photos lie in two databases: where a photo does not fit any more, the notes still do.
  *
  * Notes:
- *   keep     by name: pairing, register, addresses, writer (the tab that writes)
+ *   keep     by name: pairing, register, writer (the tab that writes), and photos on their way here
  *   session  {session, head, state, started_at, device, seq, sum, head_said, head_entry, close_entry, continued_in}
  *            `device`, `seq` and `sum` are those of its entries so far; `head_said` is the head as last sealed
  *   draft    by [session, row]: {session, row, kind, values, order, at, dropped, said, entry}

@@ -11,6 +11,7 @@ from pathlib import Path
 import pytest
 from playwright.sync_api import Error, Playwright
 
+from fieldkit.ledger.canonical import sha256
 from fieldkit.ledger.entry import read_line
 from tests.browser.device.conftest import EMPTIED, HEAD, OPENED, PAIRED
 from tests.browser.device.windows import Chromium, Engine, Window, running
@@ -78,6 +79,49 @@ def test_what_was_acknowledged_outlives_the_killed_browser(engine: Engine, opene
     tags, kept = window.run(TAGS), window.run(DIGEST_OF_PHOTO, photo)
     assert tags[:last] == [f"B{n}" for n in range(1, last + 1)] and last > 0
     assert kept == photo
+
+
+# The photo is on the disk, and the browser gone before the note that names it.
+KILLED_BEFORE_IT_IS_NAMED = """
+    const session = await device.startSession(given.head);
+    const begin = IDBDatabase.prototype.transaction;
+    IDBDatabase.prototype.transaction = function (stores, mode, ...how) {
+      if (stores.includes("shown") && mode === "readwrite") throw new DOMException("killed", "AbortError");
+      return begin.call(this, stores, mode, ...how);
+    };
+    const file = new File([new Uint8Array([1, 2, 3])], "a.jpg", {type: "image/jpeg"});
+    return device.addPhoto(session, {view: "slate", file}).then(() => "named", () => "killed");
+"""
+PHOTOS = """
+    const {openPhotos} = await import("/entry/device/notes.js");
+    const [{session}] = await device.sessions();
+    const named = (await device.photos(session)).map(({photo, view, bytes}) => ({photo, view, bytes}));
+    return [named, await openPhotos().read(["bytes"], (tx) => tx.objectStore("bytes").getAllKeys())];
+"""
+
+
+def test_a_photo_that_was_on_its_way_when_the_browser_was_killed_is_there_afterwards(opened: Opened) -> None:
+    window = opened()
+    assert window.run(KILLED_BEFORE_IT_IS_NAMED, {"head": HEAD}) == "killed"
+    window.open("about:blank")
+    named, kept = opened().run(PHOTOS)
+    assert named == [{"photo": sha256(b"\x01\x02\x03"), "view": "slate", "bytes": 3}]
+    assert kept == [named[0]["photo"]]
+
+
+def test_a_photo_that_nothing_names_takes_no_room_once_the_page_is_opened_again(opened: Opened) -> None:
+    window = opened()
+    window.run(TAKES_A_PHOTO, {"head": HEAD})
+    window.run(
+        """
+        const {openPhotos} = await import("/entry/device/notes.js");
+        const nameless = {photo: "00", bytes: new ArrayBuffer(9), type: ""};
+        await openPhotos().write(["bytes"], (tx) => tx.objectStore("bytes").put(nameless));
+        """
+    )
+    window.open("about:blank")
+    named, kept = opened().run(PHOTOS)
+    assert kept == [named[0]["photo"]]
 
 
 @pytest.mark.parametrize("host", ["127.0.0.1", "base.local"], ids=["with locks", "plain http"])
