@@ -155,7 +155,8 @@ class InHand {
   }
 
   async #store(line, values) {
-    if (values) line.row = await device.putRow(this.session, this.#stored(line, values));
+    // A photo hangs on its row: the row stays, and says nothing, until the photo is removed too.
+    if (values || this.photosOf(line).length) line.row = await device.putRow(this.session, this.#stored(line, values ?? {}));
     else if (line.row) {
       await device.dropRow(this.session, line.row);
       line.row = undefined;
