@@ -10,10 +10,11 @@ import { number, written } from "./number.js";
 /** What a row says beside the protocol's fields (docs/entries.md): where it hangs, and what may be said of any row. */
 const BESIDE = ["plot", "coral", "tag", "position", "genotype", "lot", "line", "part", "parts", "count", "note"];
 export const COUNTED = ["alive", "dead", "missing"];
+const KINDS = ["choice", "choices", "tally", "percent", "number", "text", "flag"];
 
-/** The protocol's fields of one kind of row, in the order in which a diver looks. */
+/** The protocol's fields of one kind of row, in the order in which a diver looks; without those that only a newer page can ask for. */
 export function fieldsOf(protocol, of) {
-  return protocol.fields.filter((field) => field.of === of);
+  return protocol.fields.filter((field) => field.of === of && KINDS.includes(field.kind));
 }
 
 /** The field that says alive, dead or missing; an outplanting protocol has none. */

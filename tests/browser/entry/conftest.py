@@ -7,6 +7,7 @@ import socket
 import subprocess
 import sys
 from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -15,6 +16,8 @@ import pytest
 from playwright.sync_api import Browser, Locator, Page, expect
 
 from fieldkit.access import CREW, Access
+from fieldkit.base import Base
+from fieldkit.ledger.entry import Entry, read_line
 from tests.browser.conftest import ROOT, SERVING, until
 
 PHONE = {"viewport": {"width": 360, "height": 740}, "has_touch": True, "is_mobile": True, "device_scale_factor": 2}
@@ -37,9 +40,9 @@ class Shore:
     def address(self) -> str:
         return f"http://127.0.0.1:{self._port}"
 
-    def start(self, page: Path | None = None) -> None:
-        """`page`: a folder with another state of the page than ours, as after an update."""
-        serving = SERVING.replace("port=0", f"port={self._port}")
+    def start(self, page: Path | None = None, other: str = "") -> None:
+        """As another version would: `page` is a folder with its page, `other` what else differs in it, as a program."""
+        serving = other + SERVING.replace("port=0", f"port={self._port}")
         if page:
             serving = (
                 f"from pathlib import Path; from fieldkit.server import entry; entry.PAGE = Path({str(page)!r})\n{serving}"
@@ -146,6 +149,14 @@ def noted(phone: Phone) -> list[dict[str, Any]]:
     return [{name: value for name, value in row.items() if name not in ids} for row in phone.page.evaluate(ROWS)]
 
 
+def handed_in(shore: Shore, recorder: str) -> list[Entry]:
+    """What the base holds of the sessions of a recorder, in their order."""
+    with Base(shore.folder).view() as view:
+        entries = [read_line(line) for _, line in view.ledger.lines_after(0, 1_000_000)]
+    sessions = {one.session for one in entries if one.kind == "session" and one.values.get("recorder") == recorder}
+    return sorted((one for one in entries if one.session in sessions), key=lambda one: one.seq)
+
+
 Phones = Callable[..., Phone]
 
 
@@ -167,8 +178,8 @@ def own_shore(sample: Path, tmp_path: Path) -> Iterator[Shore]:
     served.stop()
 
 
-@pytest.fixture
-def phones(browser: Browser, shore: Shore) -> Iterator[Phones]:
+@contextmanager
+def phones_of(browser: Browser, shore: Shore) -> Iterator[Phones]:
     """Makes phones. A violation of the policy, or an error in the console, fails the test, but for what is `expected`."""
     windows, complaints, foreseen = [], list[str](), list[str]()
 
@@ -184,6 +195,12 @@ def phones(browser: Browser, shore: Shore) -> Iterator[Phones]:
     for window in windows:
         window.close()
     assert [said for said in complaints if not any(words in said for words in foreseen)] == []
+
+
+@pytest.fixture
+def phones(browser: Browser, shore: Shore) -> Iterator[Phones]:
+    with phones_of(browser, shore) as made:
+        yield made
 
 
 @pytest.fixture

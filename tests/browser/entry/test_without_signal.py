@@ -7,11 +7,14 @@ import shutil
 from pathlib import Path
 
 import pytest
+from PIL import Image
 from playwright.sync_api import expect
 
-from fieldkit.shipped import STATIC
+from fieldkit.base import Base
+from fieldkit.protocol import read_protocol
+from fieldkit.shipped import SAMPLE_SURVEYS, STATIC
 from tests.browser.conftest import until
-from tests.browser.entry.conftest import Phone, Phones, Shore, noted
+from tests.browser.entry.conftest import Phone, Phones, Shore, handed_in, noted
 
 SITE, PLOT = "Ray Steps", "RAY-11"
 NO_SERVER = "ERR_CONNECTION_REFUSED"
@@ -61,8 +64,7 @@ def test_a_reload_in_the_middle_of_a_slate_loses_nothing_and_goes_on_where_it_st
 
 def test_the_strip_says_what_is_only_here(phone: Phone) -> None:
     phone.begin(SITE, PLOT).go_on().go_on()
-    # Two rows, and the head of the session.
-    expect(phone.page.locator(".foot-strip")).to_have_text("Only here: 3 · on the base: 0")
+    expect(phone.page.locator(".foot-strip")).to_have_text("Only here: 2 rows · on the base: 0")
 
 
 def test_page_and_worker_are_of_one_version_and_say_so(phone: Phone) -> None:
@@ -97,6 +99,68 @@ def test_a_newer_page_comes_whole_or_not_at_all(phone: Phone, newer: Path) -> No
     phone.page.wait_for_timeout(1000)
     phone.page.reload()
     expect(phone.page.locator(".versions")).to_have_text(before)
+
+
+# A base of tomorrow: its answers say more, and its protocols have a field of a kind that no page of today knows.
+OF_TOMORROW = """
+import json, flask
+as_today = flask.Flask.process_response
+def says_more(app, response):
+    response = as_today(app, response)
+    if flask.request.path.startswith("/api/") and response.mimetype == "application/json":
+        told = {**response.get_json(), "of_tomorrow": {"n": 1}}
+        for protocol in told.get("protocols", []):
+            dial = {"name": "glow", "of": "coral", "kind": "dial", "label": {"en": "Glow"}, "turns": 3}
+            protocol["fields"] = [*protocol["fields"], dial]
+        response.set_data(json.dumps(told))
+    return response
+flask.Flask.process_response = says_more
+"""
+
+
+def test_an_old_page_goes_on_with_a_newer_base(phone: Phone) -> None:
+    phone.begin(SITE, PLOT).go_on()
+    phone.shore.stop()
+    phone.shore.start(other=OF_TOMORROW)
+    phone.tap("More", "Finish the slate", "The slate is done: hand in")
+    expect(phone.page.locator(".safe")).to_be_visible()
+    phone.begin(SITE, PLOT).go_on()
+    expect(phone.key("Glow")).to_have_count(0)
+    expect(phone.page.locator(".folded.read .words")).to_contain_text("Alive, nothing wrong seen")
+
+
+def test_a_newer_page_hands_in_to_an_older_base(phone: Phone, newer: Path) -> None:
+    sealing = (newer / "device" / "sealing.js").read_text("utf-8")
+    sealing = sealing.replace("...values, row }", '...values, row, glow: "3" }')
+    sealing = sealing.replace("...head, role", '...head, tide: "low", role')
+    (newer / "device" / "sealing.js").write_text(sealing, "utf-8")
+    phone.shore.stop()
+    phone.shore.start(newer)
+    phone.page.reload()
+    until(phone.page, "getComputedStyle(document.documentElement).getPropertyValue('--paper').trim() === '#fffefa'")
+    phone.begin(SITE, PLOT, recorder="ZQ").go_on().tap("More", "Finish the slate", "The slate is done: hand in")
+    expect(phone.page.locator(".safe")).to_be_visible()
+    said = {one.kind: one.values for one in handed_in(phone.shore, "ZQ")}
+    assert (said["session"]["tide"], said["observation"]["glow"], said["observation"]["status"]) == ("low", "3", "alive")
+
+
+def test_an_example_picture_is_shown_and_once_seen_also_without_signal(phones: Phones, own_shore: Shore) -> None:
+    own_shore.stop()
+    text = (SAMPLE_SURVEYS / "protocols" / "post_outplant_monitoring.toml").read_text("utf-8")
+    text = text.replace("version = 1", "version = 2", 1)
+    with_picture = text.replace('name = "bleaching"', 'name = "bleaching"\nexample = "pale"', 1)
+    Base(own_shore.folder).adopt(read_protocol(with_picture.encode()))
+    (own_shore.folder / "examples").mkdir()
+    Image.new("RGB", (40, 30)).save(own_shore.folder / "examples" / "pale.png")
+    own_shore.start()
+    phone = phones(at=own_shore, expected=NO_SERVER).pair().begin(SITE, PLOT).tap("Bleaching")
+    seen = "document.querySelector('img.example')?.naturalWidth === 40"
+    until(phone.page, seen)
+    own_shore.stop()
+    phone.page.reload()
+    phone.tap("Bleaching")
+    until(phone.page, seen)
+    assert "Bleaching" in (phone.page.locator("img.example").get_attribute("alt") or "")
 
 
 def test_the_worker_never_answers_for_the_api(phone: Phone) -> None:
