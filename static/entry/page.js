@@ -10,7 +10,7 @@ export const device = await openDevice();
 export const register = signal(null);
 export const pairing = signal(null);
 export const sessions = signal([]);
-export const onlyHere = signal({ entries: 0, photos: 0, bytes: 0 });
+export const onlyHere = signal({ rows: 0, rows_on_base: 0, entries: 0, photos: 0, bytes: 0 });
 export const means = signal({});
 export const trouble = signal(null);
 export const isWriter = signal(true);
@@ -20,7 +20,15 @@ export const reached = signal(undefined);
 /** What went wrong last, in words, until the next thing that goes right. */
 export const problem = signal("");
 
-export const onBase = computed(() => sessions.value.reduce((all, one) => all + one.on_base, 0));
+/** What is only here as people count it: rows; where there is none, what else was noted (a head, what a photo shows). */
+export const counted = computed(() => {
+  const { rows, entries } = onlyHere.value;
+  return rows || !entries ? { n: rows, of: "rows" } : { n: entries, of: "notes" };
+});
+
+/** A clock that is this far from the base's proposes no day any more. Chosen: half a day off, it names the wrong one half the time. */
+export const DAY_IN_DOUBT_MS = 12 * 60 * 60_000;
+export const isDayInDoubt = computed(() => Math.abs(pairing.value?.off_ms) >= DAY_IN_DOUBT_MS);
 
 const AGAIN_MS = 150;
 let waiting = null;
@@ -49,10 +57,11 @@ export async function renew() {
   pairing.value = device.pairing;
   trouble.value = device.trouble;
   isWriter.value = device.isWriter;
-  const [listed, here, able] = await Promise.all([device.sessions(), device.onlyHere(), device.means()]);
+  means.value = await device.means();
+  if (trouble.value?.what === "no_storage") return; // there is nothing to list, and the first screen says why
+  const [listed, here] = await Promise.all([device.sessions(), device.onlyHere()]);
   sessions.value = listed;
   onlyHere.value = here;
-  means.value = able;
 }
 
 export function sessionOf(id) {

@@ -4,8 +4,9 @@ import { digestsOf, unsaid } from "./slates.js";
 
 /**
  * @param {import("./database.js").Database} notes
- * @returns {Promise<{entries: number, photos: number, bytes: number, oldest_at: number | null}>} `bytes` of the photos; the time
- *   of the oldest of all, by this device's clock
+ * @returns {Promise<{rows: number, rows_on_base: number, entries: number, photos: number, bytes: number, oldest_at: number | null}>}
+ *   `rows` as people count, `entries` as they are sent: those and heads, photos, corrections; `bytes` of the photos; the time of the
+ *   oldest of all, by this device's clock
  */
 export async function onlyHere(notes) {
   const here = await notes.read(["session", "draft", "shown", "entry", "mark", "moved"], async (tx) => {
@@ -25,7 +26,10 @@ export async function onlyHere(notes) {
   const isGone = goneFrom(here.drafts);
   const photos = [...new Map(here.shown.filter((one) => !isGone(one) && !here.safe.has(one.photo)).map((one) => [one.photo, one])).values()];
   const times = [...here.entries, ...here.drafts.filter(isUnsaid), ...unsaidPhotos(here.drafts, here.shown), ...photos].map(({ at }) => at);
+  const live = here.drafts.filter((draft) => !draft.dropped);
+  const rows = live.filter((draft) => isUnsaid(draft) || !here.safe.has(draft.entry)).length;
   return {
+    ...{ rows, rows_on_base: live.length - rows },
     entries: here.entries.length + isNew,
     photos: photos.length,
     bytes: photos.reduce((sum, { bytes }) => sum + bytes, 0),

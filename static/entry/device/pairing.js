@@ -10,7 +10,7 @@ const PAIRING_MS = 20_000; // chosen: one address is asked, once, by somebody wh
 const MOST_ADDRESSES = 12; // chosen: all are asked at once, and a crew's base has one for each network it was ever in
 
 export class Pairing {
-  /** @type {null | {device: string, token: string, role: string, base: string, programme: string, programme_name: string, name: string, addresses: string[]}} */
+  /** @type {null | {device: string, token: string, role: string, base: string, programme: string, programme_name: string, name: string, addresses: string[], off_ms?: number}} */
   current = null;
   /** @type {null | object} the register snapshot */
   register = null;
@@ -55,7 +55,8 @@ export class Pairing {
 
   /**
    * The base, where it answers now.
-   * @returns {Promise<{address: string, base: string, time: number, version: string, off_ms: number} | null>} `time` is the base's clock
+   * @returns {Promise<{address: string, base: string, time: number, version: string, off_ms: number} | null>} `time` is the base's
+   *   clock, and `off_ms` how far ours is ahead of it; the last of these is kept with the pairing
    */
   async reach(signal) {
     const { base, addresses } = this.paired();
@@ -65,7 +66,7 @@ export class Pairing {
       return { address, base, time: hello.time, version: hello.version, off_ms: Date.now() - hello.time };
     });
     const found = await Promise.any(asked).catch(() => null);
-    if (found && found.address !== addresses[0] && this.#tab.isWriter) await this.#remember(found.address);
+    if (found && this.#tab.isWriter) await this.#remember(found.address, found.off_ms);
     return found;
   }
 
@@ -93,10 +94,10 @@ export class Pairing {
     return this.current;
   }
 
-  async #remember(address) {
+  async #remember(address, off_ms = this.current?.off_ms) {
     const { addresses } = this.paired();
     const all = [address, ...addresses.filter((other) => other !== address)].slice(0, MOST_ADDRESSES);
-    await this.#keep("pairing", { ...this.current, addresses: all });
+    await this.#keep("pairing", { ...this.current, addresses: all, off_ms });
   }
 
   async #keep(name, value) {

@@ -73,7 +73,7 @@ function FirstAndNewest({ hand, line }) {
   const taken = hand.photosOf(line).at(-1)?.photo;
   const shown = [["first", line.photos?.first], ["newest", taken ?? line.photos?.newest]].filter(([, photo]) => photo);
   const pairs = shown.length === 2 && shown[0][1] === shown[1][1] ? shown.slice(0, 1) : shown;
-  return html`<div class="pair">${pairs.map(([name, photo]) => html`<${Then} key=${name} photo=${photo} label=${t(`entry.photo_${name}`)} />`)}</div>`;
+  return html`<div>${pairs.map(([name, photo]) => html`<${Then} key=${name} photo=${photo} label=${t(`entry.photo_${name}`)} />`)}</div>`;
 }
 
 /** A photo with its word beneath; nothing at all where it is neither here nor within reach. */

@@ -1,14 +1,15 @@
 /** Handing in: notes at once, photos after them or on a tap; where the base is; and the carry file, where no base is in reach. */
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import { attempt, device, inWords, onBase, onlyHere, pairing, progress, renew, sessions } from "../page.js";
+import { DAY_IN_DOUBT_MS, attempt, counted, device, inWords, onlyHere, pairing, progress, renew, sessions } from "../page.js";
 import { go } from "../route.js";
 import { photosWaitFor } from "../waits.js";
-import { figure, size, t } from "../words.js";
+import { day, figure, size, t } from "../words.js";
 import { Key, Title, html } from "../view.js";
+import { siteName } from "../slate/names.js";
 import { isOnHomeScreen } from "./steps.js";
 
-const CLOCK_OFF_MS = 5 * 60_000; // chosen: less than that misdates nothing
+const CLOCK_OFF_MS = 2 * 60_000; // chosen: less than that is no more than a link's delay and a clock set by hand
 
 export function HandIn() {
   const told = useSignal(null);
@@ -16,6 +17,7 @@ export function HandIn() {
   const waits = useSignal(null);
   const run = (photos) => attempt(async () => {
     busy.value = true;
+    told.value = null;
     const lock = await stayAwake();
     try {
       told.value = await device.handIn({ photos });
@@ -34,12 +36,12 @@ export function HandIn() {
   useEffect(() => {
     if (pairing.value && onlyHere.value.entries + onlyHere.value.photos > 0) begin();
   }, []);
-  const { entries, photos, bytes } = onlyHere.value;
+  const { rows_on_base, photos, bytes } = onlyHere.value;
   return html`
     <main class="hand-in">
       <header class="strip"><${Key} name="back" class="plain" press=${() => go("home")} aria-label=${t("entry.back_to_start")}>‹<//><${Title}>${t("entry.hand_in")}<//></header>
-      <p class="total" role="status">${entries + photos > 0 ? here(entries, photos, bytes) : t("entry.all_on_base", { n: onBase.value })}</p>
-      <${Progress} busy=${busy.value} />
+      <p class="total" role="status">${counted.value.n + photos > 0 ? here(photos, bytes) : t("entry.all_on_base", { n: rows_on_base })}</p>
+      <${Progress} busy=${busy.value && !told.value} />
       <${Told} told=${told.value} />
       ${pairing.value
         ? html`
@@ -55,8 +57,9 @@ export function HandIn() {
   `;
 }
 
-function here(entries, photos, bytes) {
-  const notes = t("entry.notes_here", { n: entries });
+function here(photos, bytes) {
+  const { n, of } = counted.value;
+  const notes = t(`entry.here_${of}`, { n });
   return photos ? t("entry.and_photos_here", { notes, n: photos, size: size(bytes) }) : notes;
 }
 
@@ -79,12 +82,14 @@ function Told({ told }) {
   if (!told) return null;
   const { entries, photos, error, clock_off_ms: off, forked } = told;
   const refused = sessions.value.flatMap((one) => one.refused);
+  const isFar = Math.abs(off) >= DAY_IN_DOUBT_MS;
   return html`
     <div role="status">
       ${error ? html`<p class="warn">${inWords({ code: error.code, data: error, message: error.code })}</p>` : html`<p class="safe">${t("entry.handed_in", { n: entries.held })}${photos.sent > 0 && ` ${t("entry.photos_handed_in", { n: photos.sent })}`}</p>`}
       ${forked.length > 0 && html`<p>${t("entry.continued_anew", { n: forked.length })}</p>`}
       ${refused.map((one) => html`<p class="warn" key=${one.digest}>${t("entry.refused", { why: one.detail || one.why })}</p>`)}
-      ${off !== null && Math.abs(off) > CLOCK_OFF_MS && html`<p class="warn">${t("entry.clock_off", { n: Math.round(Math.abs(off) / 60_000) })}</p>`}
+      ${Math.abs(off) >= CLOCK_OFF_MS && html`<p class="warn">${t(isFar ? "entry.clock_far_off" : "entry.clock_off", { n: Math.round(Math.abs(off) / 60_000) })}</p>`}
+      ${isFar && html`<ul class="list">${sessions.value.map((one) => html`<li key=${one.session}><${Key} name=${one.session} press=${() => go("head", one.session)}>${t("entry.check_day", { where: siteName(one.head.site), day: day(one.head.day) })}<//></li>`)}</ul>`}
     </div>
   `;
 }

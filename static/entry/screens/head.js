@@ -1,9 +1,9 @@
 /**
  * The head of a session: where, when, who. The day is the clock's until somebody says otherwise, and the key that begins names
- * it, so that pressing it confirms it. Everything else that a dive may record comes from the protocol.
+ * it, so that pressing it confirms it; a clock that is half a day off is not believed. Everything else that a dive may record comes from the protocol.
  */
 import { useSignal } from "@preact/signals";
-import { attempt, device, register, sessionOf, sessions } from "../page.js";
+import { attempt, device, isDayInDoubt, register, sessionOf, sessions } from "../page.js";
 import { dayOf } from "../days.js";
 import { go, goInstead } from "../route.js";
 import { faultOf, fieldsOf, offered, put } from "../row/row.js";
@@ -51,7 +51,7 @@ async function begin(head) {
 function Head({ title, first = {}, begin, saves = false, types = false, photographed = false }) {
   const protocols = register.value.protocols.filter((one) => one.current);
   const today = dayOf(new Date());
-  const head = useSignal({ ...likely(protocols, today), day: today, ...only(first) });
+  const head = useSignal({ ...likely(protocols, today), ...(isDayInDoubt.value ? {} : { day: today }), ...only(first) });
   const set = (name, value) => (head.value = value === undefined || value === "" ? omit(head.value, name) : { ...head.value, [name]: value });
   const protocol = register.value.protocols.find((one) => one.digest === head.value.protocol);
   const { site, plots = [], recorder, day: dived, practice } = head.value;
@@ -152,9 +152,9 @@ function Day({ value, today, set }) {
       <legend>${t("entry.head_day")}</legend>
       <div class="keys">
         ${[["today", today], ["yesterday", yesterday]].map(([name, one]) => html`<${Key} key=${name} name=${name} chosen=${value === one} press=${() => set(one)}>${t(`entry.${name}`)} <small>${day(one)}</small><//>`)}
-        <${OtherDay} chosen=${value !== today && value !== yesterday} ...${{ value, today, set }} />
+        <${OtherDay} chosen=${Boolean(value) && value !== today && value !== yesterday} ...${{ value, today, set }} />
       </div>
-      ${future && html`<p class="warn">${t("entry.day_in_future", { day: day(value) })}</p>`}
+      ${isDayInDoubt.value ? html`<p class="warn">${t("entry.day_in_doubt")}</p>` : future && html`<p class="warn">${t("entry.day_in_future", { day: day(value) })}</p>`}
     </fieldset>
   `;
 }
@@ -164,7 +164,7 @@ function OtherDay({ chosen, value, today, set }) {
   const open = ({ target }) => target.showPicker?.();
   return html`
     <label class=${`key date ${chosen ? "said" : ""}`}>${t("entry.other_day")}${chosen && html` <small>${day(value)}</small>`}
-      <input type="date" max=${today} value=${value} onClick=${open} onInput=${({ target }) => target.value && set(target.value)} />
+      <input type="date" max=${isDayInDoubt.value ? undefined : today} value=${value} onClick=${open} onInput=${({ target }) => target.value && set(target.value)} />
     </label>
   `;
 }

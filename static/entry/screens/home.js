@@ -1,5 +1,5 @@
 /** The first screen: what is only here, which slates wait to be typed, and where to begin. */
-import { onBase, onlyHere, pairing, register, sessions, trouble, isWriter, means } from "../page.js";
+import { counted, onlyHere, pairing, register, sessions, trouble, isWriter, means } from "../page.js";
 import { go } from "../route.js";
 import { LANGUAGES, choose, day, language, size, t } from "../words.js";
 import { Key, Title, html } from "../view.js";
@@ -37,18 +37,19 @@ function Troubles() {
   const what = trouble.value?.what;
   return html`
     ${what && html`<p class="warn" role="alert">${t(`entry.trouble_${what}`)}</p>`}
-    ${!isWriter.value && what !== "other_tab" && html`<p class="warn" role="alert">${t("entry.trouble_other_tab")}</p>`}
+    ${!isWriter.value && !what && html`<p class="warn" role="alert">${t("entry.trouble_other_tab")}</p>`}
     ${means.value.full && html`<p class="warn" role="alert">${t("entry.storage_nearly_full")}</p>`}
   `;
 }
 
 /** What would be lost with this device, in large figures, and the ways to bring it to safety. */
 function OnlyHere() {
-  const { entries, photos, bytes } = onlyHere.value;
-  if (entries + photos === 0) return sessions.value.length ? html`<p class="safe">${t("entry.all_on_base", { n: onBase.value })}</p>` : null;
+  const { rows_on_base, photos, bytes } = onlyHere.value;
+  const { n, of } = counted.value;
+  if (n + photos === 0) return sessions.value.length ? html`<p class="safe">${t("entry.all_on_base", { n: rows_on_base })}</p>` : null;
   return html`
     <section class="only-here" aria-label=${t("entry.only_here")}>
-      <p><strong class="figure">${entries}</strong> ${t("entry.only_here_observations", { n: entries })}${photos > 0 && html`, <strong class="figure">${photos}</strong> ${t("entry.only_here_photos", { n: photos, size: size(bytes) })}`}</p>
+      <p><strong class="figure">${n}</strong> ${t(`entry.only_here_${of}`, { n })}${photos > 0 && html`, <strong class="figure">${photos}</strong> ${t("entry.only_here_photos", { n: photos, size: size(bytes) })}`}</p>
       <div class="keys"><${Key} name="hand in" class="finish" press=${() => go("hand_in")}>${t("entry.hand_in")}<//></div>
     </section>
   `;
@@ -103,8 +104,7 @@ function Sessions() {
 
 function Session({ session: { session, head, rows, total, on_base, photos, photos_on_base, refused } }) {
   const plots = (head.plots ?? []).map((id) => register.value?.plots.find((plot) => plot.plot === id)).filter(Boolean).map(plotName);
-  const left = total - on_base;
-  const where = left > 0 ? t("entry.session_here", { n: left }) : total > 0 ? t("entry.session_on_base") : t("entry.session_empty");
+  const where = total > on_base ? t("entry.session_here") : total > 0 ? t("entry.session_on_base") : t("entry.session_empty");
   return html`
     <li>
       <${Key} name=${session} class="session" press=${() => go("slate", session)}>

@@ -51,6 +51,10 @@ class Window(Protocol):
         """What the body of an async function of `given` returns in the page. An error in it is raised here, with its code."""
         ...
 
+    def press(self, selector: str) -> None:
+        """Press what a selector finds first and is in sight, as the engine itself hits it: not what lies beneath something."""
+        ...
+
 
 class Engine(Protocol):
     name: str
@@ -74,6 +78,9 @@ class Tab:
     def run(self, body: str, given: Any = None) -> Any:
         return self.page.evaluate("async given => {" + body + "}", given)
 
+    def press(self, selector: str) -> None:
+        self.page.locator(selector).first.click()
+
 
 class _Automated:
     def __init__(self, driver: webdriver.WebKitGTK) -> None:
@@ -92,15 +99,20 @@ class _Automated:
             raise RuntimeError(failed)
         return told
 
+    def press(self, selector: str) -> None:
+        self.driver.find_element("css selector", selector).click()
+
 
 class Chromium:
     """On a profile that lasts. Every name that ends in .local is this computer."""
 
     name = "chromium"
 
-    def __init__(self, playwright: Playwright, profile: Path, authority: Path | None = None) -> None:
+    def __init__(self, playwright: Playwright, profile: Path, authority: Path | None = None, **options: Any) -> None:
+        """`options`: what Playwright emulates of a phone."""
         self._playwright = playwright
         self._profile = profile
+        self._options = options
         self._home = profile.with_name(f"{profile.name} home")  # where it looks for whom the user trusts
         _trust(self._home / ".pki" / "nssdb", authority)
         self.context = self._launched()
@@ -109,9 +121,16 @@ class Chromium:
         return Tab(self.context.new_page())
 
     def kill(self) -> None:
+        self.strike()
+        self.launch_again()
+
+    def strike(self) -> None:
+        """SIGKILL to every process, and nothing after it; from any thread."""
         for process in _family(str(self._profile)):
             with suppress(ProcessLookupError):
                 os.kill(process, signal.SIGKILL)
+
+    def launch_again(self) -> None:
         with suppress(Error):  # it says that it is closed already
             self.context.close()
         self.context = self._launched()
@@ -126,7 +145,11 @@ class Chromium:
     def _launched(self) -> BrowserContext:
         arguments = [*ARGUMENTS, "--host-resolver-rules=MAP *.local 127.0.0.1"]
         return self._playwright.chromium.launch_persistent_context(
-            self._profile, executable_path=CHROMIUM, args=arguments, env={**os.environ, "HOME": str(self._home)}
+            self._profile,
+            executable_path=CHROMIUM,
+            args=arguments,
+            env={**os.environ, "HOME": str(self._home)},
+            **self._options,
         )
 
 
@@ -203,6 +226,20 @@ class _Remote:
         if told["type"] == "exception":
             raise RuntimeError(told["exceptionDetails"]["text"])
         return json.loads(told["result"]["value"])
+
+    def press(self, selector: str) -> None:
+        left, top = self.run(
+            "const {x, y, width, height} = document.querySelector(given).getBoundingClientRect();"
+            "return [Math.round(x + width / 2), Math.round(y + height / 2)];",
+            selector,
+        )
+        tap = [
+            {"type": "pointerMove", "x": left, "y": top},
+            {"type": "pointerDown", "button": 0},
+            {"type": "pointerUp", "button": 0},
+        ]
+        finger = {"type": "pointer", "id": "finger", "parameters": {"pointerType": "touch"}, "actions": tap}
+        self._firefox.command("input.performActions", context=self._context, actions=[finger])
 
 
 class WebKit:

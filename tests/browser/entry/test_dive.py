@@ -44,9 +44,8 @@ def heads(phone: Phone) -> list[dict[str, object]]:
 
 
 def test_the_day_is_the_clocks_until_somebody_says_otherwise_and_the_key_names_it(phones: Phones) -> None:
-    phone = phones()
+    phone = phones().pair()
     phone.page.clock.set_fixed_time("2026-11-12T15:00:00")
-    phone.open().pair()
     phone.page.goto(f"{phone.shore.address}/enter/#new")
     phone.page.get_by_label("What is recorded").select_option(label=MONITORING)
     phone.page.get_by_label("Site").select_option(label=SITE)
@@ -55,6 +54,34 @@ def test_the_day_is_the_clocks_until_somebody_says_otherwise_and_the_key_names_i
     expect(phone.key(f"Begin {PLOT}, 12 Nov 2026")).to_be_visible()
     phone.key("Yesterday").click()
     expect(phone.key(f"Begin {PLOT}, 11 Nov 2026")).to_be_visible()
+
+
+@pytest.mark.parametrize(("minutes", "is_told"), [(1, False), (3, True), (-3, True)])
+def test_a_clock_two_minutes_off_is_told_when_handing_in(phones: Phones, minutes: int, is_told: bool) -> None:
+    phone = phones()
+    phone.page.add_init_script(turned(minutes))
+    phone.pair().begin(SITE, PLOT).go_on().tap("More", "Finish the slate", "The slate is done: hand in")
+    phone.page.locator(".safe").wait_for()
+    expect(phone.page.get_by_text("clock and the base’s differ by 3 minutes")).to_have_count(int(is_told))
+
+
+def test_a_clock_half_a_day_off_proposes_no_day_and_the_days_so_far_are_to_be_checked(phones: Phones) -> None:
+    phone = phones().pair().begin(SITE, PLOT).go_on()
+    phone.page.add_init_script(turned(minutes=13 * 60))
+    phone.page.reload()
+    phone.tap("More", "Finish the slate", "The slate is done: hand in")
+    phone.key(f"Check the day: {SITE}").click()
+    expect(phone.page.get_by_label("Recorder")).to_have_value("KT")
+    phone.page.goto(f"{phone.shore.address}/enter/#new")
+    phone.page.reload()
+    expect(phone.page.locator(".still")).to_contain_text("Day of the dive")
+    phone.key("Today").click()
+    expect(phone.page.locator(".still")).not_to_contain_text("Day of the dive")
+
+
+def turned(minutes: int) -> str:
+    """A clock that was turned."""
+    return f"{{ const now = Date.now; Date.now = () => now() + {minutes * 60_000}; }}"
 
 
 def test_a_slate_does_not_begin_before_it_is_known_where_and_who(phone: Phone) -> None:
@@ -105,6 +132,17 @@ def test_a_row_takes_photos_and_says_how_many(phone: Phone, picture: Path) -> No
     expect(phone.page.locator(".thumbs img")).to_have_count(1)
     phone.tap("Close").go_on()
     expect(phone.page.locator(".folded.read .with")).to_have_text("1 photo")
+
+
+def test_undo_takes_back_what_was_said_and_not_the_photo(phone: Phone, picture: Path) -> None:
+    phone.begin(SITE, PLOT).tap("Photo")
+    pick(phone, picture)
+    expect(phone.page.locator(".thumbs img")).to_have_count(1)
+    phone.tap("Close").go_on().tap("Undo")
+    expect(phone.words).to_have_text("not read yet")
+    phone.page.reload()
+    phone.tap("Photo: 1 photo")
+    expect(phone.page.locator(".thumbs img")).to_have_count(1)
 
 
 def test_a_photo_can_be_removed(phone: Phone, picture: Path) -> None:
@@ -167,7 +205,7 @@ def test_what_is_unread_doubtful_or_without_a_photo_is_said_and_let_pass(phones:
 def test_what_was_handed_in_is_on_the_base_and_the_strip_says_so(phone: Phone) -> None:
     phone.begin("Pandanus Slope", "PAN-09", recorder="JV").go_through()
     phone.tap("The slate is done: hand in")
-    expect(phone.page.locator(".foot-strip")).to_contain_text("Only here: 0")
+    expect(phone.page.locator(".foot-strip")).to_contain_text("Only here: 0 rows")
     with Base(phone.shore.folder).view() as view:
         held = view.rows('SELECT count(*) AS n FROM ledger WHERE CAST(body AS TEXT) LIKE \'%"recorder":"JV"%\'')
     assert held[0]["n"] >= 1
@@ -180,9 +218,9 @@ def test_photos_of_the_last_battery_wait_for_a_tap(phones: Phones, picture: Path
     pick(phone, picture)
     phone.tap("Close").go_on().tap("More", "Finish the slate", "The slate is done: hand in")
     expect(phone.page.get_by_text("The battery is low")).to_be_visible()
-    expect(phone.page.locator(".foot-strip")).to_contain_text("Only here: 0, 1 photo")
+    expect(phone.page.locator(".foot-strip")).to_contain_text("Only here: 0 rows, 1 photo")
     phone.key("Send 1 photo").click()
-    expect(phone.page.locator(".foot-strip")).to_contain_text("Only here: 0 ·")
+    expect(phone.page.locator(".foot-strip")).to_contain_text("Only here: 0 rows ·")
 
 
 def test_a_carry_file_holds_what_is_only_here(phones: Phones, picture: Path) -> None:
