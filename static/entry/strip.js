@@ -10,7 +10,7 @@ export function Strip() {
   return html`
     <aside class="foot-strip" aria-label=${t("entry.where_notes_are")}>
       ${problem.value && html`<p class="warn" role="alert">${problem.value}</p>`}
-      <p><span>${here}</span> · <span>${t("entry.strip_base", { n: rows_on_base })}</span></p>
+      <p>${here} · ${t("entry.strip_base", { n: rows_on_base })}</p>
     </aside>
   `;
 }

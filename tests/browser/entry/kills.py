@@ -219,8 +219,8 @@ def do(page: Page, step: Step) -> None:
     what, target = step
     if what == "tap":
         page.locator(target).scroll_into_view_if_needed(timeout=PATIENCE_S * 1000)
-        box = page.locator(target).bounding_box()
-        assert box, target
+        while not (box := page.locator(target).bounding_box()):
+            page.wait_for_timeout(15)  # it was just being drawn anew
         page.touchscreen.tap(box["x"] + box["width"] / 2, box["y"] + box["height"] / 2)
     elif what == "photo":
         page.locator("input[type=file][multiple]").first.set_input_files(target)

@@ -141,7 +141,7 @@ def test_undo_takes_back_what_was_said_and_not_the_photo(phone: Phone, picture: 
     phone.tap("Close").go_on().tap("Undo")
     expect(phone.words).to_have_text("not read yet")
     phone.page.reload()
-    phone.tap("Photo: 1 photo")
+    phone.page.locator("[data-opens=photo]").click()
     expect(phone.page.locator(".thumbs img")).to_have_count(1)
 
 
