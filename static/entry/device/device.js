@@ -44,7 +44,8 @@ class Device extends EventTarget {
     try {
       await this.#tab.claim();
       await this.#pairing.load();
-      if (this.isWriter) await this.#album.tidy();
+      // What cannot be tidied, for want of room perhaps, is tried again the next time; the page opens all the same.
+      if (this.isWriter) await this.#album.tidy().catch((error) => console.error(error));
       this.#seeWhoWrites();
     } catch (error) {
       this.trouble = { what: "no_storage", why: String(error) };
