@@ -13,7 +13,7 @@ from fieldkit.survival.kaplan_meier import kaplan_meier
 from fieldkit.survival.nelson_aalen import Hazard, nelson_aalen
 from fieldkit.survival.proportion import wilson
 from fieldkit.survival.resample import Contrast, Resampled, bootstrap_difference, bootstrap_survival
-from fieldkit.survival.turnbull import IntervalCurve, turnbull
+from fieldkit.survival.turnbull import IntervalCurve, distinct_intervals, turnbull
 
 __all__ = [
     "ByGroup",
@@ -32,6 +32,7 @@ __all__ = [
     "bootstrap_survival",
     "cumulative_incidence",
     "difference",
+    "distinct_intervals",
     "holm",
     "kaplan_meier",
     "logrank",

@@ -10,8 +10,8 @@ from collections.abc import Callable, Hashable
 from dataclasses import dataclass
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import chdtrc, ndtri
 
 from fieldkit.survival.columns import Bools, Columns, Floats, Ints
 from fieldkit.survival.curve import Curve, Estimate
@@ -113,7 +113,7 @@ def difference(one: Curve, other: Curve, age: float, *, level: float = 0.95) -> 
     here, there = one.figures([age]), other.figures([age])
     value = float(here.survival[0] - there.survival[0])
     error = float(np.hypot(here.std_error[0], there.std_error[0]))
-    half = float(ndtri(0.5 + level / 2)) * error
+    half = float(scipy.special.ndtri(0.5 + level / 2)) * error
     return Estimate(value, error, max(value - half, -1.0), min(value + half, 1.0), value, value)
 
 
@@ -196,4 +196,4 @@ def _tested(observed: Floats, expected: Floats, covariance: Floats, labels: tupl
     free = size > 1e-9 * size[-1]
     df = int(np.count_nonzero(free))
     statistic = float(np.sum(along[free] ** 2 / size[free]))
-    return LogRank(statistic, df, float(chdtrc(df, statistic)), observed, expected, covariance, labels)
+    return LogRank(statistic, df, float(scipy.special.chdtrc(df, statistic)), observed, expected, covariance, labels)

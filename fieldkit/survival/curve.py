@@ -11,8 +11,8 @@ from functools import cached_property
 from typing import Literal, TypeAlias
 
 import numpy as np
+import scipy  # not its parts: they load when first asked for, which takes as long as all the rest here
 from numpy.typing import ArrayLike
-from scipy.special import ndtri
 
 from fieldkit.survival.columns import Floats
 from fieldkit.survival.errors import SurvivalError
@@ -96,7 +96,7 @@ class Curve:
 
     @cached_property
     def _limits(self) -> tuple[Floats, Floats]:
-        z = float(ndtri(0.5 + self.level / 2))
+        z = float(scipy.special.ndtri(0.5 + self.level / 2))
         with np.errstate(divide="ignore", invalid="ignore"):
             return _LIMITS[self.interval](self.survival, np.sqrt(self.greenwood), z)
 
@@ -164,7 +164,7 @@ class Curve:
         some = survivors > 0  # after the last death no area is left to vary
         variance = right[some] ** 2 * self.deaths[inside][some] / (self.at_risk[inside][some] * survivors[some])
         error = float(np.sqrt(variance.sum()))
-        z = float(ndtri(0.5 + self.level / 2))
+        z = float(scipy.special.ndtri(0.5 + self.level / 2))
         spread = np.nan if self.interval == "none" else z * error
         return Estimate(mean, error, mean - spread, mean + spread, mean, mean)
 

@@ -1,14 +1,16 @@
 """The search for the masses of the NPMLE, over all groups in one concatenated array (EM-ICM).
 
-Each round takes one step of self-consistency (EM) and one of the iterative convex minorant (ICM): EM alone needs
-thousands of rounds and can never bring back a mass that has become 0, ICM alone may fail to rise. A group leaves as soon
-as its gap is proven small enough, so that the slow ones do not pay for the rest.
+Each round takes one step of self-consistency (EM) and two of the iterative convex minorant (ICM), and then goes on where the
+last rounds led (momentum): EM alone needs thousands of rounds and can never bring back a mass that has become 0, ICM alone
+may fail to rise, and without momentum a thousand groups took three times as many rounds. A group leaves as soon as its gap
+is proven small enough, so that the slow ones do not pay for the rest.
 
 Nodes: a group with m innermost intervals has m + 1 nodes, the ends of the intervals in order; the curve F (share dead) is
 0 at the first and 1 at the last. The likelihood of a row is F at its last node less F at its first.
 
 Source:
-    Wellner & Zhan 1997, J. Am. Stat. Assoc. 92:945-959; gap: Lindsay 1983, Ann. Stat. 11:86-94.
+    Wellner & Zhan 1997, J. Am. Stat. Assoc. 92:945-959; gap: Lindsay 1983, Ann. Stat. 11:86-94; momentum that starts anew where
+    it leads down: O'Donoghue & Candes 2015, Found. Comput. Math. 15:715-732.
 """
 
 from __future__ import annotations
@@ -104,8 +106,9 @@ def _searched(cover: Cover, gap: float) -> tuple[Floats, Floats]:
     found = np.empty(cover.heads[-1])
     proven = np.empty(cover.tails.size)
     groups, nodes = np.arange(cover.tails.size), np.arange(cover.heads[-1])
-    curve = _even(cover)
+    curve = before = _even(cover)
     slope = _slope(cover, _likelihood(cover, curve))
+    rounds = np.zeros(groups.size)
     for _ in range(_ROUNDS):
         pull = -np.cumsum(slope) / cover.total[cover.node_of]  # at the node before each interval; 1 wherever mass stays
         gaps = np.maximum.reduceat(pull, cover.heads[:-1]) - 1
@@ -113,11 +116,14 @@ def _searched(cover: Cover, gap: float) -> tuple[Floats, Floats]:
         if done.any():
             leaving = done[cover.node_of]
             found[nodes[leaving]], proven[groups[done]] = curve[leaving], gaps[done]
-            curve, pull, nodes, groups = curve[~leaving], pull[~leaving], nodes[~leaving], groups[~done]
-            cover = cover.only(~done)
+            curve, before, pull, nodes = curve[~leaving], before[~leaving], pull[~leaving], nodes[~leaving]
+            groups, rounds, cover = groups[~done], rounds[~done], cover.only(~done)
         if not groups.size:
             return found, proven
-        curve, slope = _minorant_step(cover, _consistent_step(cover, curve, pull))
+        reached, _ = _minorant_step(cover, _consistent_step(cover, curve, pull))
+        reached, slope = _minorant_step(cover, reached)
+        curve, rounds = _onwards(cover, before, reached, slope, rounds)
+        before, slope = reached, _slope(cover, _likelihood(cover, curve))
     raise SurvivalError.of("survival.no_end", groups=groups.size, gap=float(gaps.max()))
 
 
@@ -139,9 +145,28 @@ def _slope(cover: Cover, likelihood: Floats) -> Floats:
 
 def _consistent_step(cover: Cover, curve: Floats, pull: Floats) -> Floats:
     """EM: every mass times its pull, the mean share of it that the rows claim."""
-    mass = np.diff(curve, append=0.0) * pull
+    return _curve(cover, np.diff(curve, append=0.0) * pull)
+
+
+def _curve(cover: Cover, mass: Floats) -> Floats:
+    """The curve with these masses, each at the node before its interval."""
     mass[cover.tails] = -1.0  # back to 0 at the next group's head, so that no group carries rounding to the next
     return np.concatenate(([0.0], np.cumsum(mass)[:-1]))
+
+
+def _onwards(cover: Cover, before: Floats, reached: Floats, slope: Floats, rounds: Floats) -> tuple[Floats, Floats]:
+    """Go on from where a round has led, the further the more rounds it rose. Gives the curve, and in how many rounds it did.
+
+    A group whose likelihood falls in that direction, or in which a row would be left with next to nothing, stays where it is
+    and counts anew.
+    """
+    heads, gone = cover.heads[:-1], reached - before
+    rounds = np.where(np.add.reduceat(slope * gone, heads) < 0, 0.0, rounds + 1)
+    mass = np.maximum(np.diff(reached + (rounds / (rounds + 3))[cover.node_of] * gone, append=0.0), 0.0)
+    curve = _curve(cover, mass / np.add.reduceat(mass, heads)[cover.node_of])
+    starved = _likelihood(cover, curve) < _LEAST * _likelihood(cover, reached)
+    rounds[cover.of[starved]] = 0.0
+    return np.where((rounds > 0)[cover.node_of], curve, reached), rounds
 
 
 def _minorant_step(cover: Cover, curve: Floats) -> tuple[Floats, Floats]:

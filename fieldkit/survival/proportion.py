@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from scipy.special import ndtri
+import scipy
 
 from fieldkit.survival.errors import SurvivalError
 
@@ -31,7 +31,7 @@ def wilson(successes: float, n: float, level: float = 0.95) -> tuple[float, floa
         raise SurvivalError.of("survival.not_a_level", value=level)
     if not (n > 0 and 0 <= successes <= n):
         raise SurvivalError.of("survival.not_a_share", successes=successes, n=n)
-    z2 = float(ndtri(0.5 + level / 2)) ** 2
+    z2 = float(scipy.special.ndtri(0.5 + level / 2)) ** 2
     middle = successes + z2 / 2
     half = (z2 * (successes * (n - successes) / n + z2 / 4)) ** 0.5
     lower, upper = (middle - half) / (n + z2), (middle + half) / (n + z2)

@@ -19,8 +19,8 @@ from dataclasses import dataclass
 from typing import overload
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy.special import stdtrit
 
 from fieldkit.survival.columns import Columns, Floats, Ints
 from fieldkit.survival.curve import log_log_limits
@@ -214,7 +214,7 @@ def bootstrap_difference(
     within = np.all(
         [(alive > 0) & (alive < 1) for alive in survival], axis=0
     )  # else the error of one side is 0, out of ignorance
-    half = np.where(within, float(stdtrit(union.size - 1, 0.5 + level / 2)) * error, np.nan)
+    half = np.where(within, float(scipy.special.stdtrit(union.size - 1, 0.5 + level / 2)) * error, np.nan)
     return Contrast(at, value, error, np.maximum(value - half, -1), np.minimum(value + half, 1), union.size)
 
 
@@ -267,5 +267,5 @@ def _limited(survival: Floats, ages: Floats, rows: Rows, draws: Draws, level: fl
         return Resampled(ages, survival, unknown, unknown, unknown, plots.size)
     error = replicated(by_plot(rows, plot, plots.size), draws.of(plots.size), ages).std(axis=0, ddof=1)
     with np.errstate(divide="ignore", invalid="ignore"):
-        lower, upper = log_log_limits(survival, error / survival, float(stdtrit(plots.size - 1, 0.5 + level / 2)))
+        lower, upper = log_log_limits(survival, error / survival, float(scipy.special.stdtrit(plots.size - 1, 0.5 + level / 2)))
     return Resampled(ages, survival, error, lower, upper, plots.size)
