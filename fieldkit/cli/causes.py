@@ -15,7 +15,7 @@ from fieldkit.cli.given import ages
 from fieldkit.cli.shown import print_table, table
 from fieldkit.cli.words import DASH, percent, say
 from fieldkit.reports.causes import MISSING, NOT_NOTED, Causes, Group, causes
-from fieldkit.reports.survival import Limits, Question
+from fieldkit.reports.question import Limits, Question
 from fieldkit.reports.tables import causes_csv
 
 

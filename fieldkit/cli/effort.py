@@ -15,7 +15,7 @@ from fieldkit.cli.shown import print_table, table
 from fieldkit.cli.words import decimal, number, percent, say
 from fieldkit.protocol import days_of
 from fieldkit.reports.effort import Effort, Need, effort
-from fieldkit.reports.survival import Question
+from fieldkit.reports.question import Question
 from fieldkit.reports.tables import effort_csv
 
 YEAR = days_of("P12M")

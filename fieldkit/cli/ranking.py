@@ -13,8 +13,8 @@ from fieldkit.cli import question as asked
 from fieldkit.cli.command import Command, as_json
 from fieldkit.cli.shown import print_table, table
 from fieldkit.cli.words import DASH, LANGUAGE, decimal, number, percent, say
+from fieldkit.reports.question import Estimate, Question
 from fieldkit.reports.ranking import Place, Ranking, ranking
-from fieldkit.reports.survival import Estimate, Question
 from fieldkit.reports.tables import pairs_csv, ranking_csv
 
 RANKED = ("genotype", "species", "cohort", "method")

@@ -16,7 +16,8 @@ from fieldkit.cli.shown import at_work, print_exactly, print_json, print_table, 
 from fieldkit.cli.words import DASH, number, percent, say, span
 from fieldkit.protocol import days_of
 from fieldkit.reports.columns import LABELS, known_labels
-from fieldkit.reports.survival import FEW_PLOTS, Estimate, Limits, Question, answer, as_known
+from fieldkit.reports.question import Estimate, Limits, Question
+from fieldkit.reports.survival import FEW_PLOTS, answer, as_known
 from fieldkit.reports.tables import survival_csv
 
 FEW = 10  # at risk: fewer say little, and are marked

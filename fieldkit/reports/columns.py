@@ -25,6 +25,7 @@ from fieldkit.reports.histories import (
     Flags,
     Labels,
     Numbers,
+    Places,
     Rows,
     Subjects,
     Treatment,
@@ -46,10 +47,12 @@ __all__ = [
     "Rows",
     "Treatment",
     "columns",
+    "distinct",
     "everything",
     "in_question",
     "known_labels",
     "labels_of",
+    "ranked",
     "with_labels",
 ]
 
@@ -64,17 +67,33 @@ class Columns:
     labels: Labels
     """Label name to the label of each subject."""
     rows: Mapping[tuple[Treatment, Answer], Rows]
-    left_out: Mapping[str, int]
-    """Why corals have no interval, to how many; "known_later" have one, but enter late."""
+    why: Coded
+    """Why each subject has no interval; "known_later" have one, but enter late."""
+    corals: Counts
+    """Of each subject, the corals planted."""
     disputed: Counts
     """Of each subject, the corals about whose state something is in dispute."""
     fates: Mapping[str, int]
     """alive, dead, missing, withdrawn, not_seen: they add up to the number planted."""
 
     @property
+    def left_out(self) -> Mapping[str, int]:
+        """Why corals have no interval, or enter late, to how many."""
+        return self.left_out_of({})
+
+    def left_out_of(self, where: Mapping[str, str]) -> Mapping[str, int]:
+        """The same of the corals with these labels."""
+        its = with_labels(self.labels, where)
+        return _summed((why, int(self.corals[its & self.why.is_(why)].sum())) for why in WHYS)
+
+    @property
     def unsettled(self) -> int:
         """Corals about whose state something is in dispute."""
-        return int(self.disputed.sum())
+        return self.unsettled_of({})
+
+    def unsettled_of(self, where: Mapping[str, str]) -> int:
+        """The same of the corals with these labels."""
+        return int(self.disputed[with_labels(self.labels, where)].sum())
 
 
 def columns(
@@ -98,11 +117,11 @@ def columns(
         found = found.chosen(with_labels(found.labels, where))
     if since is not None:
         found = _from(found.chosen(in_question(found, since)), since)
-    corals = found.corals
     return Columns(
         labels=found.labels,
         rows=found.rows,
-        left_out=_summed((why, int(corals[found.left_out.is_(why)].sum())) for why in WHYS),
+        why=found.left_out,
+        corals=found.corals,
         disputed=found.disputed,
         fates=_summed((fate, int(found.fates[fate][~found.left_out.is_("planted_later")].sum())) for fate in FATES),
     )
@@ -168,6 +187,23 @@ def _from(found: Subjects, since: date) -> Subjects:
     entered[rows["lost", "settled"].subject[rows["lost", "settled"].entry > 0]] = False
     followed = found.left_out.is_("known_later") & entered
     return replace(found, rows=rows, left_out=found.left_out.replaced(followed, Coded.of([None] * len(age))))
+
+
+def distinct(numbers: Places) -> Places:
+    """The distinct numbers, rising. By sorting: what comes plot by plot is nearly in order, and hashing gains nothing."""
+    rising = np.sort(numbers)
+    new = np.ones(rising.size, dtype=np.bool_)
+    new[1:] = rising[1:] != rising[:-1]
+    return rising[new]
+
+
+def ranked(numbers: Places, below: int) -> tuple[Places, Places]:
+    """The distinct numbers, rising, and the place of each among them; by a table, unless that would be far the longer."""
+    if below > 4 * numbers.size + 1024:
+        found, place = np.unique(numbers, return_inverse=True)
+        return found, place
+    there = np.bincount(numbers, minlength=below) > 0
+    return np.flatnonzero(there), (np.cumsum(there) - 1)[numbers]
 
 
 def _summed(pairs: Iterable[tuple[str, int]]) -> dict[str, int]:

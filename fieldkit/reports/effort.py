@@ -19,8 +19,8 @@ from fieldkit.base import View
 from fieldkit.protocol import Protocol
 from fieldkit.reports.columns import TREATMENTS, UNKNOWN, Columns, Treatment, columns
 from fieldkit.reports.errors import QuestionError
+from fieldkit.reports.question import Question
 from fieldkit.reports.subjects import Numbers, Places
-from fieldkit.reports.survival import Question
 from fieldkit.survival import turnbull
 
 

@@ -9,7 +9,7 @@ from typing import TypeVar
 
 from fieldkit.errors import Fault, raise_all
 from fieldkit.reports.columns import LABELS
-from fieldkit.reports.survival import Estimate, Question
+from fieldkit.reports.question import Estimate, Question
 from fieldkit.server.errors import RequestError
 
 T = TypeVar("T")

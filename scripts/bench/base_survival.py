@@ -39,7 +39,8 @@ def told(what, since):
 
 ANSWER = """
 from fieldkit.base import Base
-from fieldkit.reports.survival import Question, answer
+from fieldkit.reports.question import Question
+from fieldkit.reports.survival import answer
 told("the program is loaded", started)
 loaded = time.perf_counter(), time.process_time()
 ages = (30, 91, 182, 365, 548, 730)

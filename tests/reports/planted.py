@@ -8,7 +8,8 @@ from pathlib import Path
 from typing import Any
 
 from fieldkit.base import Answer, Base, MatterRow, monitoring_protocol, statement
-from fieldkit.reports.survival import Question, answer
+from fieldkit.reports.question import Question
+from fieldkit.reports.survival import answer
 
 SAMPLE = Path(__file__).parents[2] / "sample_surveys"
 TRUTH: dict[str, Any] = json.loads((SAMPLE / "truth.json").read_text("utf-8"))

@@ -12,7 +12,8 @@ from fieldkit.base import Base
 from fieldkit.ledger import Entry
 from fieldkit.ledger.carry import read_carry
 from fieldkit.protocol import read_protocol
-from fieldkit.reports.survival import Question, answer
+from fieldkit.reports.question import Question
+from fieldkit.reports.survival import answer
 from tests.reports.planted import SAMPLE, figures
 from tests.support.programme import Reef, base_of
 

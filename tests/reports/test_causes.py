@@ -16,7 +16,8 @@ from scipy.special import stdtrit
 from fieldkit.base import View
 from fieldkit.reports.causes import Causes, causes, plot_errors
 from fieldkit.reports.errors import QuestionError
-from fieldkit.reports.survival import Question, answer
+from fieldkit.reports.question import Question
+from fieldkit.reports.survival import answer
 from fieldkit.survival import cumulative_incidence
 from tests.reports.reef import Sites
 

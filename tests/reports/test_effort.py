@@ -15,7 +15,7 @@ from statsmodels.stats.proportion import power_proportions_2indep, samplesize_pr
 from fieldkit.base import View
 from fieldkit.reports.effort import Effort, corals_to_tell, corals_within, correlation, design_effect, effort
 from fieldkit.reports.errors import QuestionError
-from fieldkit.reports.survival import Question
+from fieldkit.reports.question import Question
 from tests.reports.reef import Sites
 
 

@@ -5,7 +5,8 @@ from __future__ import annotations
 from pathlib import Path
 from typing import Any
 
-from fieldkit.reports.survival import Question, answer, as_known
+from fieldkit.reports.question import Question
+from fieldkit.reports.survival import answer, as_known
 from tests.support.programme import Reef, base_of
 
 

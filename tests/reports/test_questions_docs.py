@@ -14,8 +14,8 @@ from fieldkit.base import Base
 from fieldkit.reports.causes import causes
 from fieldkit.reports.effort import effort
 from fieldkit.reports.period import period
+from fieldkit.reports.question import Question
 from fieldkit.reports.ranking import ranking
-from fieldkit.reports.survival import Question
 from tests.reports.reef import Sites
 
 PAGE = (Path(__file__).parents[2] / "docs" / "questions.md").read_text("utf-8")

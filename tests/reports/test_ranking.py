@@ -12,8 +12,8 @@ import pytest
 from fieldkit.base import View
 from fieldkit.reports.columns import columns
 from fieldkit.reports.errors import QuestionError
+from fieldkit.reports.question import Question
 from fieldkit.reports.ranking import Pair, Place, Ranking, ranking
-from fieldkit.reports.survival import Question
 from fieldkit.survival import holm, logrank
 from tests.reports.reef import Sites
 

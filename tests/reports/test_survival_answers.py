@@ -10,7 +10,8 @@ import pytest
 
 from fieldkit.base import Base
 from fieldkit.reports.errors import QuestionError
-from fieldkit.reports.survival import Question, answer
+from fieldkit.reports.question import Question
+from fieldkit.reports.survival import answer
 from tests.reports.reef import Sites
 from tests.support.programme import Book, Reef, base_of, name
 

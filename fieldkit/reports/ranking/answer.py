@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from typing import Any, Literal, TypeAlias
 
 from fieldkit.errors import Fault
-from fieldkit.reports.survival import Question
+from fieldkit.reports.question import Question
 
 Mark: TypeAlias = Literal["few_corals", "few_plots", "alone", "no_losses", "no_spare_plots"]
 Verdict: TypeAlias = Literal["apart", "not_apart", "no_shared_site", "few", "no_losses", "no_spare_plots"]

@@ -17,13 +17,13 @@ from fieldkit.base import View
 from fieldkit.protocol import Protocol
 from fieldkit.reports.columns import LABELS, TREATMENTS, UNKNOWN, Columns, Rows, Treatment, columns
 from fieldkit.reports.errors import QuestionError
+from fieldkit.reports.question import Question
 from fieldkit.reports.ranking.answer import Mark, Pair, Place, Ranked, Ranking, Verdict
 from fieldkit.reports.ranking.balance import Balance, balance
 from fieldkit.reports.ranking.expected import Flags, Numbers, Places
 from fieldkit.reports.ranking.luck import Luck, dispersion, luck, p_value
 from fieldkit.reports.ranking.pairs import Pairs, pairs
 from fieldkit.reports.ranking.tally import Tally, ratio, tally
-from fieldkit.reports.survival import Question
 from fieldkit.survival import holm
 
 LEAST_CORALS = 10

@@ -19,7 +19,7 @@ from fieldkit.base import (
 )
 from fieldkit.reports.alike import others, rulings_alike, sheets
 from fieldkit.reports.matters import Card, called, cards
-from fieldkit.reports.survival import Question
+from fieldkit.reports.question import Question
 from fieldkit.reports.survival import answer as tell
 from fieldkit.server.card import Ruled, pressed, ruled, shown
 from fieldkit.server.current import current_base, current_names
