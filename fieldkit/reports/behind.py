@@ -4,15 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Iterator, Mapping
 from dataclasses import dataclass
-from datetime import date
 from typing import Literal, TypeAlias
 
 import numpy as np
 
 from fieldkit.base import View
 from fieldkit.protocol import Protocol
-from fieldkit.reports.columns import LABELS, Rows, everything, in_question, with_labels
+from fieldkit.reports.columns import LABELS, Rows, everything
 from fieldkit.reports.histories import FATES, WHYS, Flags, Places, Subjects
+from fieldkit.reports.part import COLUMNS, FIGURES, Part, counted
+from fieldkit.reports.question import Question
 
 Why: TypeAlias = Literal["no_planting_day", "planted_later", "known_later"]
 
@@ -25,7 +26,7 @@ class Behind:
         coral: its id; None for corals of a counted plot.
         tag, position: what it is called; None where it has none, and in counted plots.
         labels: as figures are told by: site, plot, genotype …
-        corals: how many the row stands for.
+        corals: how many of them the figure counts.
         fate: what was known of it last; None where a counted plot's corals differ in it.
         entry: the age from which it was followed, in days; 0 where from the planting.
         alive: the age at which it was last seen alive; None where it has no interval.
@@ -61,40 +62,29 @@ class Listed:
 
 def behind(
     view: View,
+    question: Question | None = None,
+    part: Part | None = None,
     *,
-    where: Mapping[str, str] | None = None,
-    as_of: date | None = None,
-    since: date | None = None,
     rounds: Protocol | None = None,
-    fate: str | None = None,
-    why: str | None = None,
-    unsettled: bool = False,
     first: int = 0,
     most: int | None = None,
 ) -> Listed:
-    """The corals of a question, by plot and tag; arguments as for `columns`, and
+    """The corals behind a figure, by plot and tag.
 
     Args:
-        fate: only those of which this is known (`alive`, `dead`, `missing`, `withdrawn`, `not_seen`).
-        why: only those left out for this reason; else those planted after the as-of day are not among them.
-        unsettled: only those whose state is in dispute.
+        question: whose corals, as of which day, by which estimate.
+        part: which of them; none: all that were planted by the as-of day.
+        rounds: the protocol whose rounds date deaths, where the estimate is "round".
         first, most: from which row on, and how many; None: all.
     """
-    found = everything(view, as_of, rounds)
-    chosen = with_labels(found.labels, where or {})
-    if since is not None:
-        chosen &= in_question(found, since)
-    chosen &= found.left_out.is_(why) if why else ~found.left_out.is_("planted_later")
-    if fate:
-        chosen &= found.fates[fate] > 0
-    if unsettled:
-        chosen &= found.disputed > 0
+    question, part = question or Question(), part or Part()
+    rounds = rounds if question.estimate == "round" else None
+    found = everything(view, question.as_of, rounds)
+    numbers = np.rint(counted(view, found, question, rounds, part)).astype(np.int64)
     tagged = view.rows("SELECT id, tag, position FROM coral ORDER BY unit, id")
-    order = _by_plot(found, tagged, np.flatnonzero(chosen))
+    order = _by_plot(found, tagged, np.flatnonzero(numbers))
     shown = order[first : None if most is None else first + most]
-    rows = tuple(_told(found, tagged, shown, fate))
-    numbers = found.fates[fate] if fate else found.corals
-    return Listed(rows, order.size, int(numbers[order].sum()))
+    return Listed(tuple(_told(found, tagged, shown, numbers)), order.size, int(numbers.sum()))
 
 
 def _by_plot(found: Subjects, tagged: list[dict[str, str | None]], these: Places) -> Places:
@@ -121,7 +111,7 @@ def _parts(name: str) -> Iterator[str]:
             start = i
 
 
-def _told(found: Subjects, tagged: list[dict[str, str | None]], these: Places, fate: str | None) -> Iterator[Behind]:
+def _told(found: Subjects, tagged: list[dict[str, str | None]], these: Places, numbers: Places) -> Iterator[Behind]:
     lost, open_ = (_by_subject(found.rows[treatment, "settled"], these) for treatment in ("lost", "open"))
     labels = {name: found.labels.coded[name] for name in LABELS}
     for subject in these.tolist():
@@ -135,7 +125,7 @@ def _told(found: Subjects, tagged: list[dict[str, str | None]], these: Places, f
             tag=coral.get("tag"),
             position=coral.get("position"),
             labels={name: str(coded.names[coded.code[subject]]) for name, coded in labels.items()},
-            corals=int(found.fates[fate][subject] if fate else found.corals[subject]),
+            corals=int(numbers[subject]),
             fate=known[0] if len(known) == 1 else None,
             entry=mine[0][2] if whole else 0,
             alive=mine[0][0] if whole else None,
@@ -156,4 +146,4 @@ def _by_subject(rows: Rows, these: Places) -> dict[int, list[tuple[int, int | No
     return intervals
 
 
-__all__ = ["FATES", "WHYS", "Behind", "Listed", "behind"]
+__all__ = ["COLUMNS", "FATES", "FIGURES", "WHYS", "Behind", "Listed", "Part", "behind"]

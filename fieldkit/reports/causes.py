@@ -21,8 +21,8 @@ from fieldkit.base import View
 from fieldkit.protocol import Protocol
 from fieldkit.reports.columns import LABELS, TREATMENTS, Columns, Treatment
 from fieldkit.reports.errors import QuestionError
+from fieldkit.reports.question import Question
 from fieldkit.reports.subjects import Flags, Lives, Numbers, Places, Subjects, subjects
-from fieldkit.reports.survival import Question
 from fieldkit.survival import Incidence, cumulative_incidence
 
 MISSING = "missing"
@@ -123,16 +123,30 @@ def causes(view: View, question: Question, protocol: Protocol | None = None) -> 
         raise QuestionError.of("reports.no_rounds")
     known = subjects(view, as_of=question.as_of, rounds=protocol if question.estimate == "round" else None)
     lives = {treatment: _in_scope(known, treatment, question) for treatment in TREATMENTS}
-    noted = np.array([(coral or {}).get("cause") or NOT_NOTED for coral in known.corals], dtype=np.str_)
+    noted = _noted(known)
     names = _names(lives["lost"], noted)
     losses = {treatment: _losses(lives[treatment], noted, names) for treatment in TREATMENTS}
     return Causes(
         question,
         names,
-        {**dict.fromkeys(("no_planting_day", "planted_later", "known_later"), 0), **known.found.left_out},
-        known.found.unsettled,
+        {**dict.fromkeys(("no_planting_day", "planted_later", "known_later"), 0), **known.found.left_out_of(question.where)},
+        known.found.unsettled_of(question.where),
         tuple(_groups(known.found, losses, names, _ages(question, protocol, losses["lost"]), question)),
     )
+
+
+def corals_lost_to(known: Subjects, question: Question, cause: str) -> Numbers:
+    """Of each subject how many corals were lost to a cause, missing counted as lost."""
+    lives, noted = _in_scope(known, "lost", question), _noted(known)
+    names = _names(lives, noted)
+    losses = _losses(lives, noted, names)
+    its = losses.cause == (names.index(cause) + 1 if cause in names else -1)
+    return np.bincount(losses.subject[its], losses.weight[its], len(known.corals)).astype(np.float64)
+
+
+def _noted(known: Subjects) -> NDArray[np.str_]:
+    """The cause noted of each coral."""
+    return np.array([(coral or {}).get("cause") or NOT_NOTED for coral in known.corals], dtype=np.str_)
 
 
 @dataclass(frozen=True, eq=False)

@@ -9,7 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from dataclasses import dataclass
 from datetime import date
-from typing import Any
+from typing import Any, Literal, TypeAlias
 
 import numpy as np
 
@@ -17,6 +17,8 @@ from fieldkit.base import View
 from fieldkit.reports.columns import LABELS
 from fieldkit.reports.errors import QuestionError
 from fieldkit.reports.subjects import Flags, Numbers, Places, Subjects, subjects
+
+Column: TypeAlias = Literal["at_start", "alive", "dead", "missing", "withdrawn", "not_seen", "joined"]
 
 
 @dataclass(frozen=True)
@@ -92,9 +94,19 @@ def period(view: View, start: date, end: date, by: tuple[str, ...] = (), where: 
         _summed(dict(zip(by, label, strict=True)), counts, np.array([other == label for other in labels], dtype=np.bool_))
         for label in sorted(set(labels))
     )
-    left_out = {"no_planting_day": known.found.left_out.get("no_planting_day", 0)}
+    left_out = {"no_planting_day": known.found.left_out_of(where or {}).get("no_planting_day", 0)}
     everything = _summed({}, counts, np.ones(subject.size, dtype=np.bool_))
     return Period(start, end, tuple(by), dict(where or {}), left_out, tuple(groups), everything)
+
+
+def corals_in_period(known: Subjects, start: date, end: date, column: str) -> Numbers:
+    """Of each subject how many corals are in a column of the period.
+
+    Args:
+        known: as known on the last day.
+    """
+    counts, subject = _counts(known, {}, start, end)
+    return np.bincount(subject, counts[column], len(known.corals)).astype(np.float64)
 
 
 def _counts(known: Subjects, where: Mapping[str, str], start: date, end: date) -> tuple[dict[str, Numbers], Places]:

@@ -13,8 +13,11 @@ from typing import Any
 import pytest
 
 from fieldkit.base import Base, View
-from fieldkit.reports.behind import FATES, behind
+from fieldkit.reports.behind import FATES, Part, behind
+from fieldkit.reports.causes import causes
 from fieldkit.reports.columns import columns
+from fieldkit.reports.period import period
+from fieldkit.reports.question import Question
 from fieldkit.reports.tables import behind_csv
 from tests.reports.reef import Sites
 from tests.support.programme import Book, Reef, base_of
@@ -29,7 +32,7 @@ def programme(sample: Path) -> Iterator[View]:
 @pytest.mark.parametrize("as_of", [None, date(2026, 1, 1)])
 @pytest.mark.parametrize("fate", FATES)
 def test_as_many_stand_behind_a_fate_as_it_says(programme: View, fate: str, as_of: date | None) -> None:
-    listed = behind(programme, fate=fate, as_of=as_of)
+    listed = behind(programme, Question(as_of=as_of), Part(fate=fate))
     assert listed.corals == sum(row.corals for row in listed.rows) == columns(programme, as_of=as_of).fates.get(fate, 0)
 
 
@@ -37,7 +40,7 @@ def test_as_many_stand_behind_a_fate_as_it_says(programme: View, fate: str, as_o
     "where", [{}, {"site": "ray steps"}, {"genotype": "AMUR-04"}, {"site": "Ray Steps", "method": "epoxy"}]
 )
 def test_the_corals_of_a_group_are_those_that_its_figures_are_of(programme: View, where: dict[str, str]) -> None:
-    found, listed = columns(programme, where=where), behind(programme, where=where)
+    found, listed = columns(programme, where=where), behind(programme, Question(where=where))
     assert listed.corals == sum(found.fates.values())
     known = Counter((row.alive, row.lost) for row in listed.rows if row.tag and row.alive is not None)
     rows = found.rows["lost", "settled"]
@@ -48,7 +51,7 @@ def test_the_corals_of_a_group_are_those_that_its_figures_are_of(programme: View
 
 
 def test_those_in_dispute_can_be_seen(programme: View) -> None:
-    listed = behind(programme, unsettled=True)
+    listed = behind(programme, part=Part(unsettled=True))
     assert listed.corals == columns(programme).unsettled == 10 and all(row.disputed for row in listed.rows)
 
 
@@ -82,8 +85,18 @@ def left_out() -> Reef:
 @pytest.mark.parametrize(("why", "tag"), [("no_planting_day", "900"), ("planted_later", "901"), ("known_later", "902")])
 def test_a_coral_that_is_left_out_says_why(tmp_path: Path, why: str, tag: str) -> None:
     with base_of(tmp_path / "base", left_out().entries()).view() as view:
-        (row,) = behind(view, why=why, as_of=date(2025, 1, 1)).rows
+        (row,) = behind(view, Question(as_of=date(2025, 1, 1)), Part(why=why)).rows
     assert (row.position, row.left_out) == (tag, why)
+
+
+def test_what_is_left_out_is_told_of_the_corals_asked_about_alone(tmp_path: Path) -> None:
+    with base_of(tmp_path / "base", left_out().entries()).view() as view:
+        told = [causes(view, Question(where={"plot": plot})).left_out["no_planting_day"] for plot in ("Amo A", "Amo B")]
+        since = [
+            period(view, date(2024, 4, 1), date(2025, 1, 1), where={"plot": plot}).left_out["no_planting_day"]
+            for plot in ("Amo A", "Amo B")
+        ]
+    assert told == since == [1, 0]
 
 
 def test_an_interval_is_told_in_days_since_planting_for_both_treatments(tmp_path: Path) -> None:
@@ -103,14 +116,16 @@ def test_corals_of_a_counted_plot_stand_in_one_row_and_count_as_many_as_they_are
     with made.base(tmp_path).view() as view:
         (row,) = behind(view).rows
         assert (row.coral, row.tag, row.corals, row.alive) == (None, None, 10, None)
-        assert [behind(view, fate=fate).corals for fate in ("alive", "dead", "missing")] == [7, 2, 1]
+        assert [behind(view, part=Part(fate=fate)).corals for fate in ("alive", "dead", "missing")] == [7, 2, 1]
 
 
 def test_those_alive_on_a_day_are_those_not_known_to_be_lost_by_then(tmp_path: Path) -> None:
     made = Reef({"A": 2})
     made.see(made.dive("KT", "2024-06-01"), "101", "dead")
     with base_of(tmp_path / "base", made.entries(), [made.protocol]).view() as view:
-        listed: list[Any] = [[row.tag for row in behind(view, since=day).rows] for day in (date(2024, 4, 1), date(2024, 7, 1))]
+        listed: list[Any] = [
+            [row.tag for row in behind(view, part=Part(since=day)).rows] for day in (date(2024, 4, 1), date(2024, 7, 1))
+        ]
     assert listed == [["101", "102"], ["102"]]
 
 

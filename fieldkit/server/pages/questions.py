@@ -5,28 +5,28 @@ from __future__ import annotations
 from collections.abc import Callable, Hashable, Mapping
 from dataclasses import dataclass, field, replace
 from datetime import date, timedelta
+from functools import partial
 from typing import Any, get_args
 
 from flask import Blueprint, Response, render_template, request
 
 from fieldkit.base import View
 from fieldkit.errors import Fault
-from fieldkit.reports.causes import MISSING, NOT_NOTED, Causes, causes
+from fieldkit.reports.causes import Causes, causes
 from fieldkit.reports.effort import effort
 from fieldkit.reports.period import Period, period
+from fieldkit.reports.question import Question
 from fieldkit.reports.ranking import Pair, Ranking, Verdict, ranking
-from fieldkit.reports.survival import Question
 from fieldkit.reports.tables import causes_csv, effort_csv, pairs_csv, period_csv, ranking_csv
 from fieldkit.server import shapes
 from fieldkit.server.asked import Asked
 from fieldkit.server.current import current_base, current_names
 from fieldkit.server.kept import Waiting, kept
 from fieldkit.server.names import Names
-from fieldkit.server.pages.survival import as_csv, common, protocol_of
+from fieldkit.server.pages.survival import RANKED, as_csv, cause_name, common, protocol_of
 
 pages = Blueprint("questions", __name__)
 
-RANKED = ("genotype", "species", "method", "cohort")
 GROUPS = ("", "site", "genotype", "species", "cohort", "method", "plot")
 AGE = 365
 DIFFERENCE, POWER = 20, 80
@@ -153,13 +153,7 @@ def _ranking_drawn(found: Ranking, names: Names) -> dict[str, Any]:
 
 
 def _causes_drawn(_: Causes, names: Names) -> dict[str, Any]:
-    noted = next((known.name for protocol in names.protocols if (known := protocol.with_role("cause"))), "cause")
-
-    def cause_name(cause: str) -> str:
-        is_ours = cause in (MISSING, NOT_NOTED)
-        return names.reader.text(f"figures.cause_{cause}") if is_ours else names.value(noted, cause)
-
-    return {"cause_name": cause_name, "stacks_at_once": STACKS_AT_ONCE}
+    return {"cause_name": partial(cause_name, names=names), "stacks_at_once": STACKS_AT_ONCE}
 
 
 def _last_day(view: View) -> date | None:

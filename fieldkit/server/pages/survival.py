@@ -14,8 +14,10 @@ from flask import Blueprint, Flask, Response, render_template, request
 
 from fieldkit.base import Base, SayError, View, monitoring_protocol
 from fieldkit.protocol import Protocol
+from fieldkit.reports.causes import MISSING, NOT_NOTED
 from fieldkit.reports.columns import known_labels
-from fieldkit.reports.survival import FEW_PLOTS, Question, answer, as_known
+from fieldkit.reports.question import Question
+from fieldkit.reports.survival import FEW_PLOTS, answer, as_known
 from fieldkit.reports.tables import survival_csv
 from fieldkit.server import chart
 from fieldkit.server.asked import ESTIMATES, FILTERS, KEPT, Asked
@@ -28,6 +30,8 @@ pages = Blueprint("survival", __name__)
 FATES = ("alive", "dead", "missing", "withdrawn", "not_seen")
 GROUPINGS = ("site", "genotype", "species", "cohort", "method", "plot", "site,genotype", "site,cohort", "site,method")
 """What curves can be told by on the page; the address takes any other two crossed."""
+RANKED = ("genotype", "species", "method", "cohort")
+"""What can be ranked: what does not lie within a site."""
 PARTS = ("groups", "matrix", "ranking", "causes", "period", "effort")
 """The folds, in the order in which a programme lead asks."""
 
@@ -211,6 +215,14 @@ def chosen(question: Question, names: Names) -> str:
     if question.as_of:
         words.append(names.reader.text("figures.as_of_day", day=names.reader.day(question.as_of)))
     return " · ".join(words)
+
+
+def cause_name(cause: str, names: Names) -> str:
+    """A cause of loss as the programme calls it, or what stands where there is none."""
+    if cause in (MISSING, NOT_NOTED):
+        return names.reader.text(f"figures.cause_{cause}")
+    noted = next((known.name for protocol in names.protocols if (known := protocol.with_role("cause"))), "cause")
+    return names.value(noted, cause)
 
 
 def everyone_of(whole: Mapping[str, Any] | None) -> Mapping[str, Any] | None:
