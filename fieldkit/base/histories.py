@@ -10,6 +10,7 @@ import json
 from collections import defaultdict
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
+from itertools import chain
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -66,20 +67,19 @@ def packed(corals: Iterable[tuple[Any, ...]]) -> Iterator[tuple[str, str, bytes,
 
 def unpacked(rows: Iterable[tuple[str, bytes, bytes]]) -> Histories:
     """All of what was packed, from (names, told, answered) of each unit, in the order given."""
-    place: dict[str | None, int] = {None: 0}
-    anywhere: list[int] = []  # the place of every name of every unit, one unit after the other
-    texts_of, starts, sizes = [], [], []
+    texts_of, sizes = [], []
     told, answered = bytearray(), bytearray()
     for names, one, other in rows:
         texts_of.append(names)
         sizes.append(len(one) // (_WIDTH * _FORM.itemsize))
         told += one
         answered += other
-    for names in json.loads(f"[{','.join(texts_of)}]"):  # at once: a call for each unit takes twice as long
-        starts.append(len(anywhere))
-        anywhere += [place.setdefault(name, len(place)) for name in names]
+    of_unit = json.loads(f"[{','.join(texts_of)}]")  # at once: a call for each unit takes twice as long
+    anywhere = list(chain.from_iterable(of_unit))  # the names of every unit, one unit after the other
+    place = {name: number for number, name in enumerate(dict.fromkeys([None, *anywhere]))}
+    places = np.fromiter(map(place.__getitem__, anywhere), np.int32, len(anywhere))
+    start = np.repeat(np.cumsum([0, *map(len, of_unit)])[:-1], sizes)
     table = np.frombuffer(told, _FORM).reshape(-1, _WIDTH)
-    start, places = np.repeat(np.array(starts, dtype=np.int32), sizes), np.array(anywhere, dtype=np.int32)
     texts = {name: places[start + code] for name, code in zip(TEXTS, table.T[: len(TEXTS)], strict=True)}
     ages = {name: np.array(days, dtype=np.int32) for name, days in zip(AGES, table.T[len(TEXTS) :], strict=True)}
     others = np.frombuffer(answered, _FORM).reshape(-1, len(ANSWERED)).astype(np.int32).T
