@@ -21,7 +21,7 @@ from pathlib import Path
 from typing import Any
 
 ROOT = Path(__file__).resolve().parent.parent
-FOLDERS = (ROOT / "static" / "vendor", ROOT / "tests" / "browser" / "vendor")
+FOLDERS = (ROOT / "static" / "vendor", ROOT / "tests" / "browser" / "vendor", ROOT / "fieldkit" / "slates" / "fonts")
 LIST = "vendored.json"
 
 

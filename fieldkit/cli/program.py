@@ -33,6 +33,7 @@ MODULES = {
     "period": "period",
     "effort": "effort",
     "agreement": "agreement",
+    "slates": "slates",
     "check": "check",
     "backup": "backup",
     "restore": "restore",

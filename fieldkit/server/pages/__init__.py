@@ -9,8 +9,9 @@ from fieldkit.server.pages.photos import pages as photos
 from fieldkit.server.pages.questions import pages as questions
 from fieldkit.server.pages.reach import pages as reach
 from fieldkit.server.pages.sign_in import pages as sign_in
+from fieldkit.server.pages.slates import pages as slates
 from fieldkit.server.pages.survival import pages as survival
 
-BLUEPRINTS = (days, matters, photos, survival, questions, behind, agreement, corals, reach, sign_in)
+BLUEPRINTS = (days, slates, matters, photos, survival, questions, behind, agreement, corals, reach, sign_in)
 
 __all__ = ["BLUEPRINTS"]

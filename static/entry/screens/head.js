@@ -14,9 +14,10 @@ import { TakeOrPick } from "../slate/photos.js";
 import { plotName } from "../slate/names.js";
 import { Cautions } from "./cautions.js";
 
-/** A new slate. */
-export function NewSlate() {
-  return html`<${Head} title=${t("entry.new_slate")} begin=${begin} />`;
+/** A new slate; of the plot that the address names, where a printed one was scanned. */
+export function NewSlate({ session: named }) {
+  const plot = register.value.plots.find((one) => one.plot === named);
+  return html`<${Head} title=${t("entry.new_slate")} first=${plot ? { site: plot.site, plots: [plot.plot] } : {}} begin=${begin} />`;
 }
 
 /** A slate that is photographed now, and typed later by anyone. */

@@ -11,6 +11,7 @@ from PIL import Image
 from playwright.sync_api import expect
 
 from fieldkit.base import Base
+from fieldkit.server.printing import Wanted, wanted_slates
 from tests.browser.entry.conftest import MONITORING, Phone, Phones, noted
 
 SITE, PLOT = "Ray Steps", "RAY-11"
@@ -82,6 +83,17 @@ def test_a_clock_half_a_day_off_proposes_no_day_and_the_days_so_far_are_to_be_ch
 def turned(minutes: int) -> str:
     """A clock that was turned."""
     return f"{{ const now = Date.now; Date.now = () => now() + {minutes * 60_000}; }}"
+
+
+def test_the_code_on_a_printed_slate_opens_the_same_plot(phone: Phone) -> None:
+    base = Base(phone.shore.folder)
+    with base.view() as view:
+        site = next(id_ for id_, said in view.things("site").items() if said["name"] == SITE)
+        printed = wanted_slates(base, view, Wanted(site, (), "en", f"{phone.shore.address}/enter"))
+    phone.page.goto(next(slate.address for slate in printed if slate.plot == PLOT))
+    phone.page.get_by_label("What is recorded").select_option(label=MONITORING)
+    phone.page.get_by_label("Recorder").fill("KT")
+    expect(phone.key(f"Begin {PLOT}")).to_be_visible()
 
 
 def test_a_slate_does_not_begin_before_it_is_known_where_and_who(phone: Phone) -> None:
