@@ -215,15 +215,18 @@ class Base:
             new, known = arrivals(entries, appended.new)
             return Merged(str(carry), len(appended.new), appended.known, new, known, content, tuple(opened.faults))
 
-    def say(self, statements: Iterable[Statement], *, recorder: str | None = None) -> list[Entry]:
+    def say(
+        self, statements: Iterable[Statement], *, recorder: str | None = None, about: Mapping[str, Any] | None = None
+    ) -> list[Entry]:
         """Write down what a lead enters or decides here: a session of the base's own, with these statements in it.
 
         Args:
             recorder: who says it; initials are enough.
+            about: what the session says of itself besides: the day, site and protocol of a planting, say.
         """
         at = _now()
         session = new_id(at)
-        opening = Statement("session", {"role": LEAD} | ({"recorder": recorder} if recorder else {}))
+        opening = Statement("session", {**(about or {}), "role": LEAD} | ({"recorder": recorder} if recorder else {}))
         entries = [
             mint(said.kind, device=self.id, session=session, seq=seq, at=at, values=said.values, replaces=said.replaces)
             for seq, said in enumerate([opening, *statements], 1)
