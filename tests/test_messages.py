@@ -27,7 +27,7 @@ FILE = re.compile(r".*\.(py|html|css|js|csv|xlsx|toml|json|zip|db|lock)")
 PAGE = re.compile(r"""url_for\(\s*["']([a-z_.]+)""")
 
 # The same in both languages, and right so.
-SAME = frozenset({"cli.column_coral", "entry.no"})
+SAME = frozenset({"cli.column_coral", "entry.no", "programme.coral", "programme.value_no"})
 
 KEY = re.compile(r"[a-z][a-z_]*\.[a-z][a-z0-9_]*(?<!_)")
 BEGINNING = re.compile(r"[a-z][a-z_]*\.([a-z][a-z0-9_]*_)?")

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 import unicodedata
 from functools import lru_cache
 
@@ -19,6 +20,12 @@ def folded(text: str) -> str:
 def looks(text: str) -> str:
     """The same for names whose glyphs may be taken for each other: "B104" and "81O4" look alike."""
     return folded(text).translate(_LIKE)
+
+
+def in_order(name: str | None) -> tuple[bool, list[tuple[bool, int, str]]]:
+    """The order in which a person counts: 2 before 10, B2 before B10; what has no name comes last."""
+    parts = re.findall(r"\d+|\D+", name or "")
+    return not parts, [(not part.isdecimal(), int(part) if part.isdecimal() else 0, part) for part in parts]
 
 
 def _like() -> dict[int, str]:

@@ -134,5 +134,7 @@ def _in_order(entries: Collection[Entry]) -> list[Entry]:
 
 def _changed(kind: str, entry: Entry, known: Mapping[str, Entry]) -> dict[str, tuple[Any, Any]]:
     before, _ = merged(known[name].values for name in entry.replaces if name in known and known[name].kind == kind)
-    names = sorted({*before, *entry.values} - {kind}) if entry.kind != "retract" else ()
+    own = [field.name for field in REGISTER[kind].fields]
+    others = sorted({*before, *entry.values} - {kind, *own})
+    names = (*own, *others) if entry.kind != "retract" else ()
     return {name: (before.get(name), entry.values.get(name)) for name in names if before.get(name) != entry.values.get(name)}

@@ -7,7 +7,6 @@ entries.
 from __future__ import annotations
 
 import json
-import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
@@ -15,6 +14,7 @@ from typing import Any
 from fieldkit import messages
 from fieldkit.base import View
 from fieldkit.protocol import Choice, Field, Protocol
+from fieldkit.register.names import in_order
 
 SEARCHES_KEPT = 2
 """Looked for on so many visits and not found, a coral is left off the slate: each search costs air. Chosen by us."""
@@ -111,7 +111,7 @@ def _text(value: object) -> str | None:
 
 def _plots(view: View) -> list[Said]:
     corals, groups = _corals(view), _groups(view)
-    plots = sorted(view.things("plot").items(), key=lambda one: (*_in_order(one[1].get("name")), one[0]))
+    plots = sorted(view.things("plot").items(), key=lambda one: (*in_order(one[1].get("name")), one[0]))
     return [
         {
             "plot": id_,
@@ -130,7 +130,7 @@ def _corals(view: View) -> dict[str, list[Said]]:
     rows = view.rows(
         "SELECT id, plot, tag, position, genotype, planted_on FROM coral WHERE plot IS NOT NULL AND fate <> 'withdrawn'"
     )
-    for row in sorted(rows, key=lambda row: (*_in_order(row["position"]), *_in_order(row["tag"]), row["id"])):
+    for row in sorted(rows, key=lambda row: (*in_order(row["position"]), *in_order(row["tag"]), row["id"])):
         seen = last.get(row["id"])
         if seen is None or _is_to_be_looked_for(seen):
             known = _known({name: row[name] for name in ("tag", "position", "genotype", "planted_on")})
@@ -192,12 +192,6 @@ def _groups(view: View) -> dict[str, list[Said]]:
     for row in view.counted():
         found[row["unit"]].append({"genotype": row["genotype"], "planted": row["planted"]})
     return found
-
-
-def _in_order(name: str | None) -> tuple[bool, list[tuple[bool, int, str]]]:
-    """The order in which a person counts: 2 before 10, B2 before B10; what has no name comes last."""
-    parts = re.findall(r"\d+|\D+", name or "")
-    return not parts, [(not part.isdecimal(), int(part) if part.isdecimal() else 0, part) for part in parts]
 
 
 # slates

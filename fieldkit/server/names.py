@@ -107,7 +107,8 @@ class Names:
 
     def why(self, fault: Fault) -> str:
         """The sentence of a fault, the fields and days that it names as people write them."""
-        data = {name: self._told(name, str(value)) for name, value in fault.data.items()}
+        # A count stays one: it chooses the plural.
+        data = {name: value if type(value) is int else self._told(name, str(value)) for name, value in fault.data.items()}
         return Fault(fault.key, data).text(self.reader.language)
 
     def offset(self, offset_s: str) -> str:

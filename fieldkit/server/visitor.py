@@ -25,6 +25,8 @@ EVERYBODYS = frozenset({"entry"})  # and whole blueprints: a phone is known by i
 READERS: Mapping[str, tuple[str, ...]] = {
     "days": (CREW, VIEWER, LEAD),
     "slates": (CREW, VIEWER, LEAD),
+    "programme": (CREW, VIEWER, LEAD),
+    "plantings": (CREW, VIEWER, LEAD),
     "matters": (VIEWER, LEAD),
     "corals": (VIEWER, LEAD),
     "survival": (VIEWER, LEAD),

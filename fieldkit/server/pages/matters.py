@@ -23,9 +23,9 @@ from fieldkit.reports.question import Question
 from fieldkit.reports.survival import answer as tell
 from fieldkit.server.card import Ruled, pressed, ruled, shown
 from fieldkit.server.current import current_base, current_names
-from fieldkit.server.errors import RequestError
 from fieldkit.server.kept import Waiting, kept
 from fieldkit.server.names import Names
+from fieldkit.server.signature import signature, signed, signer
 from fieldkit.server.visitor import known_visitor
 from fieldkit.settle.matter import matter_id
 
@@ -34,9 +34,7 @@ pages = Blueprint("matters", __name__)
 AT_ONCE = 25  # cards on a page: more is a list to scroll, not work to do. Chosen by us.
 SETTLED_AT_ONCE = 25
 SPAN_DAYS = 365  # the age at which the page tells how far settling can move survival: the one most reports give
-_WHO = "who"
 _ANSWER = "matters.answer"
-_YEAR_SECONDS = 365 * 24 * 60 * 60
 
 
 @pages.get("/matters")
@@ -62,7 +60,7 @@ def show() -> str:
             settled=_settled(view, names),
             done=request.args.get("done"),
             together=request.args.get("together", type=int),
-            who=visitor.name or request.cookies.get(_WHO, ""),
+            who=signer(),
             may_sign=visitor.is_here,
             may_rule=visitor.may(_ANSWER, reads=False),
         )
@@ -72,7 +70,7 @@ def show() -> str:
 def answer(id_: str) -> Response:
     """Settle a matter, and those alike where that was asked, and show the next one."""
     base = current_base()
-    who = _who()
+    who = signature()
     with base.view() as view:
         matter = find_matter(view, id_)
         given = pressed(request.form, matter)
@@ -96,7 +94,7 @@ def answer(id_: str) -> Response:
 def retract(id_: str) -> Response:
     """Take back every ruling on a matter, and those that were given together with it where that was asked."""
     base = current_base()
-    who = _who()
+    who = signature()
     with base.view() as view:
         matter = find_matter(view, id_)
         said = [take_back_together(view, matter) if "together" in request.form else take_back(view, matter)]
@@ -106,25 +104,12 @@ def retract(id_: str) -> Response:
 @pages.post("/matters/sign")
 def sign() -> Response:
     """Say who sits at the base."""
-    return _signed(redirect(url_for("matters.show"), 303), _who())
+    return signed(redirect(url_for("matters.show"), 303), signature())
 
 
 def _say(base: Base, said: Sequence[Statement], who: str, then: str) -> Response:
     base.say(said, recorder=who)
-    return _signed(redirect(then, 303), who)
-
-
-def _signed(response: Response, who: str) -> Response:
-    response.set_cookie(_WHO, who, max_age=_YEAR_SECONDS, httponly=True, samesite="Strict")
-    return response
-
-
-def _who() -> str:
-    """Whoever signed in; at the laptop, whoever they say they are."""
-    who = known_visitor().name or request.form.get("who", "").strip()
-    if not 0 < len(who) <= 40:
-        raise RequestError.of("pages.no_initials")
-    return who
+    return signed(redirect(then, 303), who)
 
 
 def _asked_for(view: View) -> list[Card]:
