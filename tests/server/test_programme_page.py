@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import re
-import shutil
 from html import unescape
 from pathlib import Path
 
@@ -13,6 +12,7 @@ from werkzeug.test import TestResponse
 
 from fieldkit.base import Base, Statement
 from fieldkit.register.fields import REGISTER
+from fieldkit.server import create_app
 from tests.server.asking import Page, token_of
 from tests.support.programme import name
 
@@ -174,9 +174,6 @@ def test_nothing_is_changed_without_a_signature_or_from_a_page_of_a_stranger(cli
 
 
 def test_an_empty_programme_says_what_is_missing(tmp_path: Path) -> None:
-    from fieldkit.server import create_app
-
     fresh = create_app(Base.create(tmp_path / "fresh", "Amo")).test_client()
     page = fresh.get("/programme").text
     assert "No permit is entered yet" in page and "No planting day is written down yet" in page
-    shutil.rmtree(tmp_path / "fresh")
