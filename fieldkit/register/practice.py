@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import math
 from collections import Counter
-from collections.abc import Collection, Iterable, Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
@@ -140,8 +140,3 @@ def _place(plan: Plan) -> list[Fault]:
     if any(word in str(plan.plot.get("substrate", "")).casefold() for word in MOVES):
         found.append(Fault("programme.advice_substrate", {"substrate": str(plan.plot["substrate"])}))
     return found
-
-
-def genotypes_of(tagged: Iterable[Tagged]) -> Counter[str]:
-    """How many corals of each genotype a series plants."""
-    return Counter(one.genotype for one in tagged)

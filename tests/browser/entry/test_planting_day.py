@@ -13,7 +13,7 @@ def plant(phone: Phone, tag: str) -> None:
     phone.page.get_by_label("Tag, as it was read").fill(tag)
     phone.page.get_by_label("Genotype").select_option(label="AMUR-03")
     phone.tap("Add", "Attached with")
-    phone.key("Cement").click()
+    phone.tap("Cement")
     expect(phone.words).to_have_text("Attached with: Cement")
 
 
