@@ -228,6 +228,7 @@ def do(page: Page, step: Step) -> None:
         page.locator("textarea:focus").wait_for()
         page.keyboard.type(target)
     else:
+        page.locator("#codes:focus").wait_for()
         page.keyboard.type(target)
         page.keyboard.press("Enter")
 
