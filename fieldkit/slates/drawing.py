@@ -13,8 +13,6 @@ from importlib.resources import files
 from typing import Self
 
 import segno
-from fpdf import FPDF
-from fpdf.fonts import TTFFont
 
 from fieldkit.slates.content import Slate
 from fieldkit.slates.layout import laid_out
@@ -31,6 +29,9 @@ class Printer:
     """Draws one PDF. Holds the files of the type open until its block ends."""
 
     def __init__(self, *, title: str, language: str) -> None:
+        from fpdf import FPDF  # loading it takes longer than most commands: only who prints waits for it
+        from fpdf.fonts import TTFFont
+
         self._pdf = FPDF(unit="mm")
         self._pdf.set_auto_page_break(False)
         self._pdf.set_title(title)
