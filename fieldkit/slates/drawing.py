@@ -29,8 +29,8 @@ class Printer:
     """Draws one PDF. Holds the files of the type open until its block ends."""
 
     def __init__(self, *, title: str, language: str) -> None:
-        from fpdf import FPDF  # loading it takes longer than most commands: only who prints waits for it
-        from fpdf.fonts import TTFFont
+        from fpdf import FPDF  # noqa: PLC0415 - takes longer to load than most commands to run: only who prints waits
+        from fpdf.fonts import TTFFont  # noqa: PLC0415
 
         self._pdf = FPDF(unit="mm")
         self._pdf.set_auto_page_break(False)
