@@ -29,9 +29,7 @@ from fieldkit.slates import PAPERS, as_pdf
 @click.option("--paper", type=click.Choice(list(PAPERS)), default="a4", help=say("cli.help_slates_paper"))
 @click.option("--blind/--seen", default=None, help=say("cli.help_slates_blind"))
 @click.option("--lang", "language", type=click.Choice(messages.LANGUAGES), default=LANGUAGE, help=say("cli.help_slates_lang"))
-@click.option(
-    "-o", "--output", type=NEW_FILE, required=True, metavar=say("cli.metavar_file"), help=say("cli.help_slates_output")
-)
+@click.option("--output", type=NEW_FILE, required=True, metavar=say("cli.metavar_file"), help=say("cli.help_slates_output"))
 @click.pass_obj
 def command(
     folder: Path,
