@@ -55,7 +55,7 @@ export class Slates {
   async putRow(session, { row = newId(), kind, values, order }) {
     checkFits(rowValues({ row, values }));
     await this.write(["session", "draft"], async (tx) => {
-      const [record, former] = [await theSession(tx, session), await tx.objectStore("draft").get([session, row])];
+      const [record, former] = await Promise.all([theSession(tx, session), tx.objectStore("draft").get([session, row])]);
       if (!former && record.continued_in) throw new DeviceError("session_continued", { session: record.continued_in });
       const { said = null, entry = null } = former ?? {};
       await tx.objectStore("draft").put({ session, row, kind, values, order, at: Date.now(), dropped: false, said, entry });
@@ -158,10 +158,9 @@ export class Slates {
   }
 
   #fenced(stores, work) {
-    return this.#notes.write(["keep", ...stores], async (tx) => {
-      await this.#tab.mayWrite(tx);
-      return work(tx);
-    });
+    // Asked together: each round to the browser's process costs a slow phone as much as the writing. Whether this tab may write is
+    // answered before anything can be committed; if not, the transaction ends there, and nothing of the work is kept.
+    return this.#notes.write(["keep", ...stores], async (tx) => (await Promise.all([this.#tab.mayWrite(tx), work(tx)]))[1]);
   }
 
   async #seal(session, device) {

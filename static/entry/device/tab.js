@@ -38,7 +38,7 @@ export class Tab {
     return navigator.locks ? this.#lock() : this.#ask();
   }
 
-  /** To be awaited first in each transaction that writes; `keep` must be among its stores. */
+  /** To be asked first in each transaction that writes, and awaited before it is left; `keep` must be among its stores. */
   async mayWrite(transaction) {
     if (this.isWriter && (await transaction.objectStore("keep").get("writer")) === this.#id) return;
     this.#step(false);
