@@ -2,7 +2,7 @@
  * The session in hand: the lines of its slate, and for each a signal of what is entered. A change is on the device's disk before
  * the signal shows it. Changes are made one after the other, each from what the one before left, however fast the keys are hit.
  */
-import { computed, signal } from "@preact/signals";
+import { batch, computed, signal } from "@preact/signals";
 import { identity, linesOf, nextUnread, stateOf, tally, unlisted } from "./slate_order.js";
 import { statusOf } from "./row/row.js";
 import { attempt, device, register } from "./page.js";
@@ -51,7 +51,7 @@ class InHand {
   #live(line) {
     const entry = signal(line.stored?.values ?? null);
     const state = computed(() => stateOf(line, entry.value, this.protocol));
-    return { ...line, row: line.stored?.row, order: line.stored?.order ?? line.number, entry, state, inHand: signal(false) };
+    return { ...line, row: line.stored?.row, order: line.stored?.order ?? line.number, entry, state };
   }
 
   get line() {
@@ -60,11 +60,10 @@ class InHand {
 
   /** Take a line in hand. */
   hold(place) {
-    const lines = this.lines.value;
-    if (lines[this.at.peek()]) lines[this.at.peek()].inHand.value = false;
-    this.open.value = null;
-    this.at.value = place;
-    if (lines[place]) lines[place].inHand.value = true;
+    batch(() => {
+      this.open.value = null;
+      this.at.value = place;
+    });
   }
 
   /** Go on to the next line that is unread. @returns {boolean} false where none is left */
@@ -78,14 +77,19 @@ class InHand {
   /**
    * Change what is entered of a line.
    * @param {(values: object) => object | null} change of the values as they are then; null: nothing is said of it any more
-   * @param {string} [typing] a field that is being typed: its letters are taken back as one
+   * @param {{typing?: string, then?: () => void}} [how] `typing`: a field that is being typed: its letters are taken back as one;
+   *   `then`: what follows once it is stored, shown in one with it, since drawing twice is felt under the thumb
    * @returns {Promise<boolean>} whether it is stored
    */
-  enter(line, change, typing) {
+  enter(line, change, { typing, then } = {}) {
     return this.#inTurn(async () => {
       const before = line.entry.value;
-      await this.#store(line, change(before ?? {}));
-      this.#remember([{ line, before }], typing && `${line.key} ${typing}`);
+      const show = await this.#store(line, change(before ?? {}));
+      batch(() => {
+        show();
+        this.#remember([{ line, before }], typing && `${line.key} ${typing}`);
+        then?.();
+      });
     });
   }
 
@@ -93,7 +97,7 @@ class InHand {
   endDive(from, notSearched) {
     return this.#inTurn(async () => {
       const rest = this.lines.value.filter((line, place) => place >= from && line.expected && line.state.value === "unread");
-      for (const line of rest) await this.#store(line, notSearched(line.entry.value ?? {}));
+      for (const line of rest) (await this.#store(line, notSearched(line.entry.value ?? {})))();
       this.#remember(rest.map((line) => ({ line, before: null })));
     });
   }
@@ -118,10 +122,12 @@ class InHand {
     return this.#inTurn(async () => {
       const last = this.#undo.value.at(-1);
       if (!last) return;
-      for (const { line, before } of last.steps) await this.#store(line, before);
-      this.#undo.value = this.#undo.value.slice(0, -1);
-      this.lines.value = this.lines.value.filter((line) => line.expected || line.entry.value);
-      this.hold(Math.max(0, this.lines.value.findIndex((line) => line === last.steps[0].line)));
+      for (const { line, before } of last.steps) (await this.#store(line, before))();
+      batch(() => {
+        this.#undo.value = this.#undo.value.slice(0, -1);
+        this.lines.value = this.lines.value.filter((line) => line.expected || line.entry.value);
+        this.hold(Math.max(0, this.lines.value.findIndex((line) => line === last.steps[0].line)));
+      });
     });
   }
 
@@ -154,6 +160,7 @@ class InHand {
     return line.row ? all.filter((photo) => photo.row === line.row) : [];
   }
 
+  /** @returns {Promise<() => void>} what shows the change, to be called now that it is on the disk */
   async #store(line, values) {
     // A photo hangs on its row: the row stays, and says nothing, until the photo is removed too.
     if (values || this.photosOf(line).length) line.row = await device.putRow(this.session, this.#stored(line, values ?? {}));
@@ -161,7 +168,7 @@ class InHand {
       await device.dropRow(this.session, line.row);
       line.row = undefined;
     }
-    line.entry.value = values;
+    return () => (line.entry.value = values);
   }
 
   #stored(line, values) {

@@ -7,7 +7,7 @@ import { Stepper } from "./panel.js";
 const MOST_PARTS = 4;
 
 export function Counts({ hand, line, values }) {
-  const set = (name) => (many) => hand.enter(line, (now) => counted(now, name, many), name);
+  const set = (name) => (many) => hand.enter(line, (now) => counted(now, name, many), { typing: name });
   return html`
     <div class="tallies counts">
       ${COUNTED.map((name) => html`<${Stepper} key=${name} name=${name} label=${t(`entry.count_${name}`)} value=${values[name]} set=${set(name)} min="0" />`)}

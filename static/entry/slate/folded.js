@@ -13,13 +13,13 @@ export function Folded({ hand, line, place }) {
   const words = inWords(hand.protocol, line.of, line.entry.value, say);
   const photos = hand.photosOf(line).length;
   return html`
-    <li>
+    <div role="listitem">
       <button type="button" class=${`folded ${state}`} onClick=${() => hand.hold(place)}>
         <span class="sounding">${line.number}</span>
         <span class="tag">${lineName(line)}</span>
         <span class="words"><span class="mark" aria-hidden="true">${MARKS[state]}</span> ${told(state, words)}${photos > 0 && html`<span class="with">${t("entry.with_photos", { n: photos })}</span>`}</span>
       </button>
-    </li>
+    </div>
   `;
 }
 

@@ -15,7 +15,7 @@ export function Line({ hand, line }) {
   const values = line.entry.value ?? {};
   const words = inWords(hand.protocol, line.of, line.entry.value, say);
   return html`
-    <li class="in-hand" aria-current="true">
+    <div class="in-hand" role="listitem" aria-current="true">
       <div class="who">
         <span class="sounding" aria-hidden="true">${line.number}</span>
         <h2><span class="unseen">${t("entry.row_number", { row: line.number })} </span><span class="tag">${lineName(line) || "–"}</span></h2>
@@ -26,7 +26,7 @@ export function Line({ hand, line }) {
       <${Troubles} hand=${hand} line=${line} values=${values} />
       ${hasKeyboard.value && html`<${TypedLine} key=${line.key} hand=${hand} line=${line} />`}
       <${Keys} hand=${hand} line=${line} values=${values} />
-    </li>
+    </div>
   `;
 }
 
@@ -78,11 +78,11 @@ function Keys({ hand, line, values }) {
   const open = hand.open.value;
   const keys = useRef(null);
   const came = useRef(null);
-  // Whoever closes a panel by keyboard is put back on the key that opened it.
+  // Whoever closes a panel by keyboard is put back on the key that opened it, but not where going on closed it.
   useEffect(() => {
-    if (!open && came.current) keys.current?.querySelector(`[data-opens="${came.current}"]`)?.focus({ preventScroll: true });
-    came.current = open;
-  }, [open]);
+    if (!open && came.current?.line === line) keys.current?.querySelector(`[data-opens="${came.current.open}"]`)?.focus({ preventScroll: true });
+    came.current = open && { open, line };
+  }, [open, line]);
   const close = () => (hand.open.value = null);
   const status = statusOf(hand.protocol);
   const fields = offered(hand.protocol, line.of, values).filter((field) => field !== status);
@@ -92,7 +92,7 @@ function Keys({ hand, line, values }) {
   if (open === "photo") return html`<${RowPhotos} hand=${hand} line=${line} close=${close} />`;
   return html`
     <div ref=${keys}>
-      ${line.of === "count" ? html`<${Counts} hand=${hand} line=${line} values=${values} />` : html`<${States} hand=${hand} line=${line} values=${values} />`}
+      ${line.of === "count" ? html`<${Counts} key=${line.key} hand=${hand} line=${line} values=${values} />` : html`<${States} hand=${hand} line=${line} values=${values} />`}
       <${Findings} hand=${hand} line=${line} values=${values} fields=${fields} />
     </div>
   `;

@@ -7,7 +7,7 @@ import { decimal, said, t, unit } from "../words.js";
 import { Key, html } from "../view.js";
 
 export function Panel({ hand, line, field, value, close }) {
-  const enter = (next, typing) => hand.enter(line, (now) => put(hand.protocol, line.of, now, field.name, next), typing);
+  const enter = (next, how) => hand.enter(line, (now) => put(hand.protocol, line.of, now, field.name, next), how);
   return html`
     <${Opened} label=${said(field.label)} help=${said(field.help)} example=${field.example} close=${close}>
       <${Kind} field=${field} value=${value} enter=${enter} close=${close} />
@@ -46,7 +46,7 @@ export function Kind({ field, value, enter, close, typed = false }) {
 }
 
 function Choice({ field, value, enter, close }) {
-  const press = async (one) => (await enter(one === value ? undefined : one)) && one !== value && close?.();
+  const press = (one) => (one === value ? enter(undefined) : enter(one, { then: close }));
   return html`<${Values} field=${field} isChosen=${(one) => one === value} press=${press} />`;
 }
 
@@ -140,7 +140,7 @@ const SHARES = ["100", "95", "90", "80", "70", "60", "50", "40", "30", "20", "10
 function Percent({ field, value, enter, close }) {
   const [min, max] = limits(field).map(Number);
   const shares = SHARES.filter((one) => Number(one) >= min && Number(one) <= max);
-  const press = async (one) => (await enter(one)) && close?.();
+  const press = (one) => enter(one, { then: close });
   return html`
     <${Typed} field=${field} value=${value} enter=${enter} />
     <div class="keys shares" role="group" aria-label=${said(field.label)}>
@@ -169,7 +169,7 @@ function Figures({ field, value, enter }) {
 }
 
 function useNumber(field, value, enter) {
-  const store = (text) => (text.trim() && faultIn(field, text) ? false : enter(asNumber(text), field.name));
+  const store = (text) => (text.trim() && faultIn(field, text) ? false : enter(asNumber(text), { typing: field.name }));
   return useTyped(value, store, asNumber);
 }
 
@@ -199,7 +199,7 @@ export function Typed({ field, value, enter, typing }) {
 }
 
 function Text({ field, value, enter }) {
-  const [text, type] = useTyped(value, (next) => enter(asText(next), field.name), asText);
+  const [text, type] = useTyped(value, (next) => enter(asText(next), { typing: field.name }), asText);
   return html`<input class="wide" autocomplete="off" value=${text.value} onInput=${({ target }) => type(target.value)} aria-label=${said(field.label)} />`;
 }
 
@@ -207,7 +207,7 @@ export function Note({ hand, line, value, close }) {
   const area = useRef(null);
   useEffect(() => area.current?.focus({ preventScroll: true }), []);
   const noted = (now, note) => (note ? { ...now, note } : omit(now, "note"));
-  const [text, type] = useTyped(value, (next) => hand.enter(line, (now) => noted(now, asText(next)), "note"), asText);
+  const [text, type] = useTyped(value, (next) => hand.enter(line, (now) => noted(now, asText(next)), { typing: "note" }), asText);
   return html`
     <${Opened} label=${t("entry.note")} close=${close}>
       <textarea class="wide" rows="3" ref=${area} value=${text.value} onInput=${({ target }) => type(target.value)} aria-label=${t("entry.note")}></textarea>

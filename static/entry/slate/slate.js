@@ -15,31 +15,60 @@ import { plotName, siteName } from "./names.js";
 import { say } from "./say.js";
 
 const MOST_ABOVE_PX = 64; // of what stands above the row in hand, where the text is large
+// Rows that the browser lays out and draws together, or not at all where none of them is in sight. Chosen: a phone shows ten;
+// of three hundred drawn one by one it spends more on telling which are in sight than on drawing them.
+const SHEET = 25;
 
 export function Slate({ hand }) {
-  const list = useRef(null);
-  const [place, open] = [hand.at.value, hand.open.value];
-  // One folded row stays in sight above, what was just entered and the way back to it, but where a panel needs the room.
-  useLayoutEffect(() => {
-    const rows = list.current;
-    const held = rows.querySelector("[aria-current]");
-    if (held) rows.scrollTop = held.offsetTop - (open ? 0 : Math.min(held.previousElementSibling.offsetHeight, MOST_ABOVE_PX));
-  }, [place, open, hand.lines.value]);
   return html`
     <main class="slate">
       <${Head} hand=${hand} />
       <${SlatePicture} hand=${hand} />
-      <div class="lines" ref=${list}>
-        <ol>
-          <li class="meaning"><${Meaning} protocol=${hand.protocol} /></li>
-          ${hand.lines.value.map((line, i) => html`<${Row} key=${line.key} hand=${hand} line=${line} place=${i} />`)}
-        </ol>
-        ${hand.lines.value.length === 0 && html`<p class="nothing">${t(hand.plants ? "entry.no_rows_planting" : "entry.no_rows")}</p>`}
-      </div>
+      <${Lines} hand=${hand} />
       <${Foot} hand=${hand} />
       <p class="unseen" role="status">${hand.told}</p>
     </main>
   `;
+}
+
+/**
+ * The rows, folded on sheets above and below the one in hand. That is the same element all along: going on changes what it says,
+ * adds a row to the sheet above and takes one from the sheet below.
+ */
+function Lines({ hand }) {
+  const list = useRef(null);
+  const [lines, place, open] = [hand.lines.value, hand.at.value, hand.open.value];
+  // One folded row stays in sight above, what was just entered and the way back to it, but where a panel needs the room.
+  useLayoutEffect(() => {
+    const held = list.current.querySelector("[aria-current]");
+    if (!held) return;
+    const above = held.previousElementSibling ?? held.parentElement.previousElementSibling;
+    list.current.scrollTop = held.offsetTop - (open ? 0 : Math.min(above.lastElementChild?.offsetHeight ?? 0, MOST_ABOVE_PX));
+  }, [place, open, lines]);
+  const sheet = ([from, to]) => html`<${Sheet} key=${`${from < place ? "above" : "below"} ${Math.floor(from / SHEET)}`} hand=${hand} lines=${lines} from=${from} to=${to} />`;
+  return html`
+    <div class="lines" ref=${list}>
+      <div><${Meaning} protocol=${hand.protocol} /></div>
+      ${lines[place] ? html`
+        <div role="list">
+          ${sheets(0, place).map(sheet)}
+          <${Line} key="in hand" hand=${hand} line=${lines[place]} />
+          ${sheets(place + 1, lines.length).map(sheet)}
+        </div>` : html`<p>${t(hand.plants ? "entry.no_rows_planting" : "entry.no_rows")}</p>`}
+    </div>
+  `;
+}
+
+/** Where the sheets of a stretch begin and end. They are cut at the same places whichever row is in hand. */
+function sheets(from, to) {
+  if (from >= to) return [];
+  const end = Math.min(to, (Math.floor(from / SHEET) + 1) * SHEET);
+  return [[from, end], ...sheets(end, to)];
+}
+
+function Sheet({ hand, lines, from, to }) {
+  const rows = lines.slice(from, to).map((line, i) => html`<${Folded} key=${line.key} hand=${hand} line=${line} place=${from + i} />`);
+  return html`<div class="sheet" style=${{ "--rows": to - from }}>${rows}</div>`;
 }
 
 function Head({ hand }) {
@@ -74,11 +103,6 @@ function Meaning({ protocol }) {
   return html`<details><summary>${t("entry.what_all_well_means")}</summary><p>${words}.</p></details>`;
 }
 
-/** Whether a row is in hand is a signal of its own, so that going on draws two rows anew and not three hundred. */
-function Row({ hand, line, place }) {
-  return line.inHand.value ? html`<${Line} hand=${hand} line=${line} />` : html`<${Folded} hand=${hand} line=${line} place=${place} />`;
-}
-
 /** The keys that go on: at the foot, at the same place for every coral. */
 function Foot({ hand }) {
   const line = hand.line;
@@ -100,7 +124,7 @@ function Unlisted({ hand }) {
 
 /** What the large key does with the row as it is, and says that it does. */
 function finishing(hand, line, values) {
-  const enter = (change) => async () => (await hand.enter(line, change)) && goOn(hand, line);
+  const enter = (change) => () => hand.enter(line, change, { then: () => goOn(hand, line) });
   if (line.of === "count") {
     if (isRead(values)) return { label: t("entry.next_row"), press: () => goOn(hand, line) };
     const all = { alive: String(line.planted ?? 0), dead: "0", missing: "0" };

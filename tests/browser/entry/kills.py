@@ -32,7 +32,7 @@ PATIENCE_S = 20
 TOLD = """() => {
     const text = it => it?.textContent.trim() ?? "";
     const count = it => Number(/[0-9]+/.exec(text(it))?.[0] ?? 0);
-    return JSON.stringify([...document.querySelectorAll(".lines > ol > li:not(.meaning)")].map(row => {
+    return JSON.stringify([...document.querySelectorAll(".lines [role=listitem]")].map(row => {
         const words = row.querySelector(".words").cloneNode(true);
         words.querySelectorAll(".mark, .with").forEach(it => it.remove());
         const photos = row.querySelectorAll(".thumbs li").length ||

@@ -175,7 +175,7 @@ def test_the_dive_ended_here_marks_the_rest_as_not_searched_and_one_undo_takes_i
 
 @pytest.mark.parametrize(("sought", "row"), [("S205", "S205"), ("3", None), ("s2o5", "S205")])
 def test_a_row_is_found_by_tag_by_number_and_by_a_tag_that_looks_like_it(slate: Phone, sought: str, row: str | None) -> None:
-    third = slate.page.locator(".lines li .tag").nth(2).inner_text()
+    third = slate.page.locator(".lines [role=listitem] .tag").nth(2).inner_text()
     slate.tap("More")
     slate.page.get_by_role("searchbox").fill(sought)
     slate.page.get_by_role("searchbox").press("Enter")
