@@ -335,10 +335,8 @@ class Base:
             keeper = Keeper(ledger, state, self.protocol)
             here = frozenset(self.protocols.digests())
             yield ledger
-            keeper.take_in(ledger.after(state.folded()))
+            keeper.take_in(ledger.after(state.folded()), here - state.protocols())
             state.put_folded(ledger.newest_place)
-            for digest in sorted(here - state.protocols()):
-                keeper.protocol_arrived(digest)
             state.put_protocols(here)
             if keeper.redacted:
                 connection.execute("COMMIT")

@@ -63,22 +63,21 @@ class Keeper:
         self.redacted: frozenset[str] = frozenset()
         """Digests of entries and photos that count as absent since this transaction."""
 
-    def take_in(self, new: Collection[Entry]) -> None:
-        """Compute anew what these entries, just appended, touch."""
+    def take_in(self, new: Collection[Entry], protocols: Collection[str] = ()) -> None:
+        """Compute anew what these entries, just appended, touch, and what was written under these protocols.
+
+        Args:
+            protocols: digests of those whose file was not here before.
+        """
         desk = Desk(*self._sources)
         desk.ledger.index()
         gone, redacted = redact(desk, new)
         self.redacted |= redacted
         if len(new) >= max(MANY, desk.ledger.newest_place // 2):
             self.from_nothing()
-        elif new:
-            _update(desk, [*new, *gone], desk.state.sessions_showing(redacted))
-
-    def protocol_arrived(self, digest: str) -> None:
-        """Compute anew what was written under a protocol whose file was not here before."""
-        desk = Desk(*self._sources)
-        sessions = desk.state.sessions_with("protocol", {digest})
-        _update(desk, [], sessions, also=sessions)
+        elif new or protocols:
+            understood = desk.state.sessions_with("protocol", protocols)
+            _update(desk, [*new, *gone], desk.state.sessions_showing(redacted) | understood, also=understood)
 
     def from_nothing(self) -> None:
         """Throw the state away and compute all of it."""
@@ -90,8 +89,8 @@ class Keeper:
         things: set[Thing] = set()
         sessions = desk.ledger.session_ids()
         for some in _pieces(sessions):
-            put_sessions(desk, some)
             entries = desk.ledger.of_sessions(some)
+            put_sessions(desk, some, entries)
             units |= homes(entries)
             things |= things_of(entries)
         put_visits(desk, desk.state.sites())
@@ -127,7 +126,7 @@ def _reach(desk: Desk, new: Collection[Entry], sessions: Collection[str]) -> Rea
         touched |= _sessions_named(desk, (*waiting.values(), *beside.values()))
         touched -= reach.sessions
         reach.before |= desk.state.sessions(touched)
-        found = put_sessions(desk, touched)
+        found = put_sessions(desk, touched, desk.ledger.of_sessions(touched))
         reach.sessions |= touched
         # What a session says has effect only once its opening entry is here: then all of it is as good as new.
         roused = {id_ for id_ in touched if _standing(found.get(id_)) != _standing_of(reach.before.get(id_))}

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Collection, Mapping
+from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
 from fieldkit.base.desk import Desk
@@ -14,9 +14,19 @@ from fieldkit.settle.calendar import is_set_aside, settled_day, settled_site
 from fieldkit.settle.matter import Rulings
 
 
-def put_sessions(desk: Desk, ids: Collection[str]) -> dict[str, Session]:
-    """Compute the rows of these sessions. Returns what they say; one of which nothing is left has no row, and says nothing."""
-    own, beside = _entries(desk, ids)
+def put_sessions(desk: Desk, ids: Collection[str], entries: Iterable[Entry]) -> dict[str, Session]:
+    """Compute the rows of these sessions.
+
+    Args:
+        entries: all of these sessions.
+
+    Returns:
+        What they say; one of which nothing is left has no row, and says nothing.
+    """
+    own: dict[str, list[Entry]] = defaultdict(list)
+    for entry in entries:
+        own[entry.session].append(entry)
+    beside = _beside(desk, own)
     opened = desk.opened({entry.session for said in (*own.values(), *beside.values()) for entry in said})
     rulings = desk.rulings(ids, at_once=1)
     redacted = desk.state.redacted()
@@ -39,12 +49,9 @@ def _photos(id_: str, stands: Standing, redacted: Collection[str]) -> list[tuple
     return [one for one in promised if isinstance(photo := one[1].get("photo"), str) and photo not in redacted]
 
 
-def _entries(desk: Desk, ids: Collection[str]) -> tuple[dict[str, list[Entry]], Mapping[str, list[Entry]]]:
-    """The entries of each session, and those of others that name one of them or are named by one of them."""
-    own: dict[str, list[Entry]] = defaultdict(list)
+def _beside(desk: Desk, own: Mapping[str, list[Entry]]) -> Mapping[str, list[Entry]]:
+    """By session the entries of others that name one of its own or are named by one of them."""
     beside: dict[str, list[Entry]] = defaultdict(list)
-    for entry in desk.ledger.of_sessions(ids):
-        own[entry.session].append(entry)
     session_of = {entry.digest: entry.session for said in own.values() for entry in said}
     for entry in desk.ledger.mentioning(session_of):
         for id_ in {session_of[name] for name in entry.replaces if name in session_of} - {entry.session}:
@@ -54,7 +61,7 @@ def _entries(desk: Desk, ids: Collection[str]) -> tuple[dict[str, list[Entry]], 
     for id_, said in own.items():
         replaced = {name for entry in said for name in entry.replaces if name in known}
         beside[id_] += [known[name] for name in sorted(replaced) if known[name].session != id_]
-    return dict(own), beside
+    return beside
 
 
 def _settled(one: Session, rulings: Rulings) -> SessionRow:
