@@ -20,10 +20,8 @@ def put_doubts(desk: Desk, ids: Collection[str]) -> None:
     site_of = desk.state.sites_of_plots({plot for row in rows.values() for plot in row.session.plots})
     boat_days = desk.state.boat_days({row.site for row in rows.values() if row.site})
     camera_times = desk.state.camera_times(ids)
-    for id_ in ids:
-        row = rows.get(id_)
-        matters = _matters(desk, row, rulings, boat_days, site_of, camera_times) if row else []
-        desk.state.put_matters([f"session {id_}"], matters)
+    matters = [matter for row in rows.values() for matter in _matters(desk, row, rulings, boat_days, site_of, camera_times)]
+    desk.state.put_matters([f"session {id_}" for id_ in ids], matters)
 
 
 def sessions_judged_by(desk: Desk, things: Iterable[Thing], entries: Iterable[Entry]) -> set[str]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections import defaultdict
+from collections import Counter, defaultdict
 from collections.abc import Collection, Iterable, Mapping
 from typing import Any
 
@@ -49,12 +49,18 @@ def put_slates(desk: Desk, visits: Iterable[tuple[str, str]]) -> set[str]:
     before = desk.state.take_out_slates(units)
     after: set[SlatePair] = set()
     for unit, visit in units.items():
-        there = desk.state.sessions_of_visit(*visit)
+        there = _sharing_a_plot(desk.state.sessions_of_visit(*visit))
         pairs, matters = _pairs(desk, unit, there) if len(there) > 1 else ([], [])
         desk.state.put_slates(unit, pairs)
         desk.state.put_matters([unit], matters)
         after |= set(pairs)
     return {id_ for one, other, *_ in before ^ after for id_ in (one, other)}
+
+
+def _sharing_a_plot(there: Mapping[str, SessionRow]) -> dict[str, SessionRow]:
+    """The sessions that observed a plot which another of these observed too. The others share no row with any."""
+    sessions = Counter(plot for row in there.values() for plot in row.session.plots)
+    return {id_: row for id_, row in there.items() if any(sessions[plot] > 1 for plot in row.session.plots)}
 
 
 def _pairs(desk: Desk, unit: str, there: Mapping[str, SessionRow]) -> tuple[list[SlatePair], list[Matter]]:

@@ -22,6 +22,7 @@ LEAD = "lead"
 
 _NAMES = ("plot", "coral", "row", "genotype")
 """What entries call things by. A list or an object there is no name, whatever the protocol says."""
+_NO_NAMES = frozenset({list, dict})
 
 
 @dataclass(frozen=True, slots=True)
@@ -43,7 +44,7 @@ class Session:
     """Whether that import was taken back."""
     has_observations: bool = False
     plots: tuple[str, ...] = ()
-    """The plots that its standing observations name."""
+    """The plots that its standing observations name; an empty name for those that name none."""
     promised: int | None = None
     """How many entries its close entry announced."""
     held: int = 0
@@ -192,7 +193,7 @@ def session(id_: str, entries: Iterable[Entry], sessions: Mapping[str, Session])
         opening=tuple(sorted(entry.digest for entry in openings)),
         disputed=disputed,
         has_observations=bool(observed),
-        plots=tuple(sorted({plot for plot in observed if isinstance(plot, str)})),
+        plots=tuple(sorted({plot if isinstance(plot, str) else "" for plot in observed})),
         promised=max((n for n in promises if type(n) is int), default=None),
         held=len(own),
         continued_twice=_sharing_a_place(own),
@@ -217,7 +218,7 @@ def merged(statements: Iterable[Mapping[str, Any]]) -> tuple[dict[str, Any], tup
 
 
 def _names_things(entry: Entry) -> bool:
-    return not any(isinstance(entry.values.get(name), (list, dict)) for name in _NAMES)
+    return _NO_NAMES.isdisjoint(map(type, map(entry.values.get, _NAMES)))
 
 
 def _sharing_a_place(own: list[Entry]) -> tuple[str, ...]:
