@@ -15,6 +15,7 @@ export function HandIn() {
   const told = useSignal(null);
   const busy = useSignal(false);
   const waits = useSignal(null);
+  const isCounted = useSignal(false);
   const run = (photos) => attempt(async () => {
     busy.value = true;
     told.value = null;
@@ -32,15 +33,19 @@ export function HandIn() {
     waits.value = photosWaitFor(await navigator.getBattery?.(), navigator.connection);
     await run(waits.value === null);
   };
-  // Whoever came here to hand in has pressed a key for it already.
+  // Whoever came here to hand in has pressed a key for it already; what was entered just before may not be counted yet.
   useEffect(() => {
-    if (pairing.value && onlyHere.value.entries + onlyHere.value.photos > 0) begin();
+    attempt(async () => {
+      await renew();
+      isCounted.value = true;
+      if (pairing.value && onlyHere.value.entries + onlyHere.value.photos > 0) await begin();
+    });
   }, []);
   const { rows_on_base, photos, bytes } = onlyHere.value;
   return html`
     <main class="hand-in">
       <header class="strip"><${Key} name="back" class="plain" press=${() => go("home")} aria-label=${t("entry.back_to_start")}>‹<//><${Title}>${t("entry.hand_in")}<//></header>
-      <p class="total" role="status">${counted.value.n + photos > 0 ? here(photos, bytes) : t("entry.all_on_base", { n: rows_on_base })}</p>
+      <p class="total" role="status">${isCounted.value && (counted.value.n + photos > 0 ? here(photos, bytes) : t("entry.all_on_base", { n: rows_on_base }))}</p>
       <${Progress} busy=${busy.value && !told.value} />
       <${Told} told=${told.value} />
       ${pairing.value
