@@ -102,7 +102,7 @@ def test_an_empty_base_says_what_to_do(tmp_path: Path) -> None:
 def test_corals_left_out_of_a_plot_are_named(tmp_path: Path) -> None:
     made = Reef({"A": 3})
     made.see(made.dive("KT", "2024-06-01"), "101")
-    assert "2 of 3 corals have no row: 102, 103" in page(tmp_path, made)
+    assert "2 of 3 corals have no row: 102 , 103" in page(tmp_path, made)
 
 
 def test_a_device_is_called_by_its_name_with_what_it_still_holds(tmp_path: Path) -> None:
