@@ -5,7 +5,7 @@
 Only the whole is acknowledged: its digest is proved, its bytes are forced to the disk, it gets its name, and the name is
 forced too; then the answer says complete. The offset that is told before is where to go on, and no promise beyond the life of
 this machine: a piece is handed to the system, which outlives a killed process, and begins to write it at once; nobody waits
-until it has. Forcing each piece would cost a phone a fifth of its time and win nothing:
+until it has. Forcing each piece would make a phone wait and win nothing:
 
 - server killed or started anew: the system has all that was answered for, and writes it. The offset is the same.
 - power cut: of the partial the disk has all, a beginning, or (a file system may write the size before the bytes) zeros or what

@@ -27,3 +27,9 @@ def number(text: object) -> Decimal | None:
     """The number that a text is, exactly; None where it is none."""
     plain = written(text)
     return None if plain is None else Decimal(plain)
+
+
+def whole(text: object) -> int | None:
+    """The whole number that a text is; None where it is none."""
+    found = number(text)
+    return int(found) if found is not None and found == found.to_integral_value() else None

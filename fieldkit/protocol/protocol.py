@@ -12,6 +12,8 @@ from decimal import Decimal
 from functools import cached_property
 from typing import Any, Literal
 
+_UNITS = {"Cel": "°C", "1": ""}  # what UCUM writes otherwise than people do; 1 counts things
+
 Of = Literal["coral", "head", "count"]
 Kind = Literal["choice", "choices", "tally", "percent", "number", "text", "flag"]
 
@@ -99,6 +101,11 @@ class Field:
     step: Decimal | None
     example: str | None
     was: tuple[str, ...]
+
+    @property
+    def unit_told(self) -> str:
+        """Its unit as people write it; empty where it has none, and where it counts things."""
+        return _UNITS.get(self.unit or "", self.unit or "")
 
     def choice(self, value: str) -> Choice | None:
         """The choice of that name; names of earlier versions are not looked at."""

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from itertools import pairwise
 from typing import Any
 
-from fieldkit.protocol.number import number
+from fieldkit.protocol.number import whole
 
 Planted = tuple[str | None, int]
 """A planting day (ISO 8601; None: not known), and how many of the lot were planted on it."""
@@ -56,7 +56,7 @@ def counts(said: Iterable[Mapping[str, Any]]) -> list[Counted]:
     """
     by_day: dict[str, Counted] = {}
     for values in said:
-        day, count, ready = values.get("day"), _whole(values.get("count")), _whole(values.get("ready"))
+        day, count, ready = values.get("day"), whole(values.get("count")), whole(values.get("ready"))
         if isinstance(day, str) and count is not None:
             by_day[day] = Counted(day, count, ready)
     return [by_day[day] for day in sorted(by_day)]
@@ -79,8 +79,3 @@ def stock(counted: Sequence[Counted], planted: Sequence[Planted]) -> Stock | Non
 
 def _between(planted: Iterable[Planted], after: str, until: str | None) -> int:
     return sum(n for day, n in planted if day is not None and after < day and (until is None or day <= until))
-
-
-def _whole(value: Any) -> int | None:
-    known = number(value)
-    return int(known) if known is not None and known == known.to_integral_value() else None

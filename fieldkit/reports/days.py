@@ -49,7 +49,7 @@ class Day:
     plots_out: tuple[str, ...]
     """Plots taken out of which nothing came back yet."""
     incomplete: tuple[Incomplete, ...] = ()
-    """Plots that came back with corals left out; told of the newest days alone."""
+    """Plots that came back with corals left out; told of the newest day from which anything came."""
 
     @property
     def matters(self) -> int:
@@ -73,10 +73,9 @@ def days(view: View, photos: PhotoStore) -> list[Day]:
         _day(view, key, here.get(key, []), _together(out.get(key, [])), sites, plots, seen, open_matters, photos)
         for key in keys
     ]
-    return [
-        replace(day, incomplete=tuple(incomplete(view, key[0], _counting(here.get(key, ()))))) if key[0] == keys[0][0] else day
-        for key, day in zip(keys, found, strict=True)
-    ]
+    newest = max((day for day, _ in here), default="")
+    left_out = {key: tuple(incomplete(view, newest, _counting(here[key]))) for key in here if key[0] == newest}
+    return [replace(day, incomplete=left_out.get(key, ())) for key, day in zip(keys, found, strict=True)]
 
 
 def _counting(rows: Iterable[SessionRow]) -> list[str]:

@@ -12,9 +12,6 @@ from fieldkit.protocol.protocol import MEASURED
 from fieldkit.server.reader import Reader
 from fieldkit.settle.camera import offset_of
 
-# What UCUM writes otherwise than people do; 1 counts things.
-_UNITS = {"Cel": "°C", "1": ""}
-
 # Names that every entry may use, whatever the protocol; the protocol gives words for all others.
 # fmt: off
 _OF_EVERY_PROTOCOL = (
@@ -102,8 +99,7 @@ class Names:
         known = self._field(name)
         if known and known.kind not in MEASURED:
             return str(value)
-        unit = _UNITS.get(known.unit or "", known.unit or "") if known else ""
-        return f"{self._figure(value)} {unit}".rstrip()
+        return f"{self._figure(value)} {known.unit_told if known else ''}".rstrip()
 
     def why(self, fault: Fault) -> str:
         """The sentence of a fault, the fields and days that it names as people write them."""

@@ -24,7 +24,6 @@ SIGN, NARROWEST = 5.0, 10.0
 _ROOM = {"choices": 15.0, "tally": 18.0, "percent": 14.0, "number": 15.0, "text": 26.0}
 NOTE = 24.0
 _KNOWN_OF_A_PLOT = (("plot_marker", "marker"), ("plot_depth_m", "depth_m"))
-_UNITS = {"Cel": "°C", "1": ""}
 LONGEST_NOTE = 240
 """Signs of the last diver's note that are printed. Chosen by us: two or three lines."""
 
@@ -212,8 +211,7 @@ def _first_called(beginning: str, among: Sequence[Field]) -> Field | None:
 
 
 def _unit(field: Field) -> str:
-    unit = field.unit or ("%" if field.kind == "percent" else "")
-    return _UNITS.get(unit, unit)
+    return field.unit_told or ("%" if field.kind == "percent" else "")
 
 
 def _signs(asked: Asked, words: Words, fields: Iterable[Field], *, is_counted: bool) -> list[Legend]:

@@ -12,8 +12,8 @@ from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from functools import cached_property
 
+from fieldkit.slates.chart import chart_marks
 from fieldkit.slates.content import Column, Legend, Row, Slate
-from fieldkit.slates.drawn import chart_marks
 from fieldkit.slates.flow import LEADING, Piece, Placed, cut, flowed, wrapped
 from fieldkit.slates.marks import MM_PER_PT, Code, Line, Mark, Page, Text, Width, box
 from fieldkit.slates.paper import Paper

@@ -1,6 +1,6 @@
 /**
  * Matters by keyboard: a lead settles an evening's list without reaching for the mouse. Everything works without it, too.
- * Keys are those of the card in hand: 1 to 9 press its answers, J and K (or the arrows down and up, with Alt) move on and back,
+ * Keys are those of the card in hand: 1 to 9 press its answers, J and K move on and back,
  * A ticks that those alike are meant, too, U takes the last answer back. While something is typed, keys are letters.
  */
 
@@ -32,7 +32,7 @@ function isTyping(event) {
 const KEYS = {
   j: (card) => take(cards[cards.indexOf(card) + 1]),
   k: (card) => take(cards[cards.indexOf(card) - 1]),
-  a: (card) => card.querySelector(".alike input")?.click(),
+  a: (card) => card?.querySelector(".alike input")?.click(),
   u: () => document.querySelector("#done button")?.click(),
 };
 
@@ -40,8 +40,7 @@ document.addEventListener("keydown", (event) => {
   if (event.ctrlKey || event.metaKey || event.altKey || event.repeat || isTyping(event)) return;
   const card = inHand();
   const key = event.key.toLowerCase();
-  if (key === "u") KEYS.u();
-  else if (card && Object.hasOwn(KEYS, key)) KEYS[key](card);
+  if (Object.hasOwn(KEYS, key)) KEYS[key](card);
   else if (card && /^[1-9]$/.test(key)) answers(card)[Number(key) - 1]?.click();
   else return;
   event.preventDefault();

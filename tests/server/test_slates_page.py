@@ -17,7 +17,7 @@ DAY = "2999-06-01"  # no day of the past, so that it is listed
 
 def plan(client: FlaskClient, *plots: str, **given: str) -> Any:
     token = token_of(client.get(f"/slates?site={name('site')}").text)
-    form = {"token": token, "site": name("site"), "day": DAY, "plot": list(plots), **given}
+    form = {"token": token, "site": name("site"), "day": DAY, "plot": list(plots), "who": "EA", **given}
     return client.post("/slates/plan", data=form, headers={"Origin": "http://localhost"})
 
 
@@ -44,9 +44,18 @@ def test_the_next_day_goes_on_counting(client: FlaskClient, base: Base) -> None:
     assert [said["sheets"] for said in planned(base)] == [["1"], ["2"]]
 
 
-def test_what_is_planned_stands_among_the_boat_days_as_taken_out(client: FlaskClient) -> None:
+def test_what_is_planned_stands_among_the_boat_days_and_is_not_out_before_its_day(client: FlaskClient) -> None:
     plan(client, name("plot", "B"))
-    assert "1 Jun 2999" in client.get("/days").text
+    told = client.get("/days").text
+    assert "Planned" in told and "1 Jun 2999" in told and "still out" not in told
+
+
+def test_a_plan_is_signed(client: FlaskClient, base: Base) -> None:
+    assert plan(client, name("plot", "A"), who="").status_code == 400 and planned(base) == []
+    plan(client, name("plot", "A"))
+    with base.view() as view:
+        (said,) = view.ledger.of_kind("boat_day")
+        assert view.sessions([said.session])[said.session].session.values["recorder"] == "EA"
 
 
 def test_the_sheets_of_a_planned_day_carry_its_numbers_and_its_day(client: FlaskClient) -> None:

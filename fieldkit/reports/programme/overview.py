@@ -8,7 +8,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from fieldkit.base import View
-from fieldkit.protocol.number import number
+from fieldkit.protocol.number import number, whole
 from fieldkit.register.fields import REGISTER
 from fieldkit.register.permits import Outplanted, PermitUse, covers, permit_use
 from fieldkit.register.stock import Planted, Stock, counts, stock
@@ -91,7 +91,7 @@ def planted_by_permit(view: View) -> dict[str, list[Outplanted]]:
     )
     told = [(row["plot"], row["species"] or species.get(str(row["genotype"])), row["planted_on"], row["n"]) for row in tagged]
     told += [
-        (entry.values.get("plot"), species.get(str(entry.values.get("genotype"))), day, _whole(entry.values.get("count")))
+        (entry.values.get("plot"), species.get(str(entry.values.get("genotype"))), day, whole(entry.values.get("count")) or 0)
         for entry, day in view.plantings_of_groups()
     ]
     found: dict[str, list[Outplanted]] = defaultdict(list)
@@ -122,7 +122,7 @@ def planted_by_lot(view: View) -> dict[str, list[Planted]]:
     tagged = view.rows("SELECT json_extract(said, '$.values.lot') AS lot, planted_on, count(*) AS n FROM coral GROUP BY 1, 2")
     told: Iterable[tuple[Any, str | None, int]] = [
         *((row["lot"], row["planted_on"], row["n"]) for row in tagged),
-        *((entry.values.get("lot"), day, _whole(entry.values.get("count"))) for entry, day in view.plantings_of_groups()),
+        *((entry.values.get("lot"), day, whole(entry.values.get("count")) or 0) for entry, day in view.plantings_of_groups()),
     ]
     found: dict[str, list[Planted]] = defaultdict(list)
     for lot, day, n in told:
@@ -137,8 +137,3 @@ def _protocols(view: View) -> tuple[tuple[str, str], ...]:
         name, version = str(said.get("name", "")), str(said.get("version", ""))
         newest[name] = max(newest.get(name, ""), version, key=lambda text: number(text) or 0)
     return tuple(sorted(newest.items()))
-
-
-def _whole(count: Any) -> int:
-    known = number(count)
-    return int(known) if known is not None else 0

@@ -2,14 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
-from typing import Any
 
 from fieldkit.base import SessionRow, View
 from fieldkit.ledger import Entry
 from fieldkit.ledger.fold import standing
 from fieldkit.protocol import Protocol
+from fieldkit.protocol.number import whole
 
 NEWEST = 30
 """Planting sessions that are listed: about a season of one crew. Chosen by us."""
@@ -73,6 +72,5 @@ def outplanting_protocol(protocols: list[Protocol], view: View) -> Protocol | No
 
 
 def _count(entry: Entry) -> int:
-    values: Mapping[str, Any] = entry.values
-    count = values.get("count")
-    return int(count) if isinstance(count, str) and count.isascii() and count.isdecimal() and len(count) < 10 else 1
+    count = whole(entry.values.get("count"))
+    return 1 if count is None else count

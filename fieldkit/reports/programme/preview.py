@@ -11,16 +11,14 @@ from typing import Any
 from fieldkit.base import Statement, View
 from fieldkit.errors import Fault
 from fieldkit.protocol import Protocol, understand
-from fieldkit.register.fields import cleaned, read_day, species_key
+from fieldkit.register.fields import MAX_NOTE, cleaned, read_day, species_key
 from fieldkit.register.fold import Worn
 from fieldkit.register.names import folded
-from fieldkit.register.permits import covers
+from fieldkit.register.permits import permit_use
 from fieldkit.register.practice import Plan, Wearer, advice
 from fieldkit.register.tags import Series, read_series
 from fieldkit.reports.programme.overview import lot_stock, planted_by_permit
 from fieldkit.reports.programme.things import called, names_of
-
-MAX_NOTE = 2000
 
 
 @dataclass(frozen=True)
@@ -159,11 +157,8 @@ def _standing(view: View, plot: str, day: str) -> int:
 
 
 def _used(view: View, permit: Mapping[str, Any]) -> dict[str, int]:
-    used: Counter[str] = Counter()
-    for one in planted_by_permit(view).get(str(permit.get("permit")), ()):
-        if one.species and one.day and covers(permit, one.day):
-            used[species_key(one.species)] += one.n
-    return used
+    planted = planted_by_permit(view).get(str(permit.get("permit")), ())
+    return {species_key(one.species): one.used for one in permit_use(permit, planted).species}
 
 
 def _wearers(view: View, tags: list[str]) -> dict[str, list[Wearer]]:

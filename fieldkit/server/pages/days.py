@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+from datetime import date
+
 from flask import Blueprint, Response, render_template
 
 from fieldkit.access import Device
@@ -20,12 +22,16 @@ def show() -> str:
         found = days(view, base.photos)
         moment = _moment(view)
     devices = {device.id: device for device in current_access().devices.all()}
-    newest = [day for day in found if day.day == found[0].day]
+    today = date.today().isoformat()
+    planned = [day for day in found if day.day > today and not day.came]
+    past = [day for day in found if day not in planned]
+    newest = [day for day in past if day.day == past[0].day]
     came = [one for day in newest for one in day.came]
     return render_template(
         "days.html",
         newest=newest,
-        older=found[len(newest) :],
+        older=past[len(newest) :],
+        planned=planned[::-1],
         sessions_in=len(came),
         rows=sum(one.rows for one in came),
         out=sum(len(day.plots_out) for day in newest),
@@ -37,13 +43,13 @@ def show() -> str:
 
 @pages.get("/days/moment")
 def moment() -> Response:
-    """What changes whenever the page would: asked every few seconds by whoever watches, it costs next to nothing."""
-    with current_base().view() as view:
+    """What changes whenever the page would: asked every few seconds by whoever watches, it brings nothing up to date."""
+    with current_base().glance() as view:
         return Response(_moment(view), mimetype="text/plain", headers={"Cache-Control": "no-store"})
 
 
 def _moment(view: View) -> str:
-    """The newest entry that is reckoned with, how many photos are here, and what the devices last told."""
+    """The newest entry, which photos are here, and what the devices last told."""
     told = [(device.id, device.unsent_entries, device.unsent_photos) for device in current_access().devices.all()]
     return sha256(canonical([view.ledger.newest_place, str(current_base().photos.moment()), list(map(list, told))]))
 

@@ -24,6 +24,7 @@ from fieldkit.server.discovery import lasting_name
 from fieldkit.server.errors import RequestError
 from fieldkit.server.language import reader
 from fieldkit.server.printing import Wanted, plots_to_print, register, wanted_slates
+from fieldkit.server.signature import signature, signed, signer
 from fieldkit.server.visitor import known_visitor
 from fieldkit.slates import PAPERS, as_pdf, sheets_needed
 
@@ -60,6 +61,7 @@ def show() -> str:
         paper=request.args.get("paper", ""),
         seen=SEEN,
         most_crew=MOST_CREW,
+        who=signer(),
         may_plan=known_visitor().may("slates.plan", reads=False),
     )
 
@@ -67,7 +69,7 @@ def show() -> str:
 @pages.post("/slates/plan")
 def plan() -> AnyResponse:
     """Write down what is taken out, with a number for every sheet that the paper needs."""
-    base = current_base()
+    base, who = current_base(), signature()
     wanted, paper = _wanted(request.form, base)
     if wanted.day is None or not wanted.plots:
         raise RequestError.of("slates.plan_lacks")
@@ -76,8 +78,9 @@ def plan() -> AnyResponse:
         crew = crew_of(view, _crew(request.form.get("crew", "")))
     id_ = new_id(time.time_ns() // 1_000_000)
     said = {"boat_day": id_, "day": wanted.day.isoformat(), "site": wanted.site, "plots": list(wanted.plots)}
-    base.say([Statement("boat_day", {**said, "crew": crew, "sheets": sheets})], recorder=known_visitor().name)
-    return redirect(url_for("slates.show", site=wanted.site, done=id_, paper=paper, _anchor="planned"), 303)
+    base.say([Statement("boat_day", {**said, "crew": crew, "sheets": sheets})], recorder=who)
+    then = url_for("slates.show", site=wanted.site, done=id_, paper=paper, _anchor="planned")
+    return signed(redirect(then, 303), who)
 
 
 @pages.get("/slates/print")

@@ -29,7 +29,8 @@ export async function onlyHere(notes) {
   const live = here.drafts.filter((draft) => !draft.dropped);
   const rows = live.filter((draft) => isUnsaid(draft) || !here.safe.has(draft.entry)).length;
   return {
-    ...{ rows, rows_on_base: live.length - rows },
+    rows,
+    rows_on_base: live.length - rows,
     entries: here.entries.length + isNew,
     photos: photos.length,
     bytes: photos.reduce((sum, { bytes }) => sum + bytes, 0),
