@@ -59,7 +59,7 @@ def address(sample: Path) -> Iterator[str]:
 
 @pytest.fixture
 def own_address(sample: Path, tmp_path: Path) -> Iterator[str]:
-    """Where a copy of the sample is served that the test may write to."""
+    """Where a copy of the sample is served that the test may write to. Asked for before `opened`, it outlives the windows."""
     shutil.copytree(sample, tmp_path / "base")
     yield from _served(tmp_path / "base")
 

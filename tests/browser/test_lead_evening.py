@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from datetime import date
 from pathlib import Path
 
 from fieldkit.base import Base, Statement
@@ -14,7 +15,7 @@ def open_matters(folder: Path) -> int:
         return len(view.matters())
 
 
-def test_a_matter_is_settled_and_taken_back_by_keys_alone(opened: Open, own_address: str, tmp_path: Path) -> None:
+def test_a_matter_is_settled_and_taken_back_by_keys_alone(own_address: str, opened: Open, tmp_path: Path) -> None:
     page = opened(f"{own_address}/matters")
     before = open_matters(tmp_path / "base")
     page.keyboard.press("j")  # the second card: a day, with its suggestion first
@@ -35,13 +36,20 @@ def test_a_matter_is_settled_and_taken_back_by_keys_alone(opened: Open, own_addr
     assert open_matters(tmp_path / "base") == before
 
 
-def test_what_comes_in_shows_on_the_boat_day_without_loading_it_again(opened: Open, own_address: str, tmp_path: Path) -> None:
+def test_what_comes_in_shows_on_the_boat_day_without_loading_it_again(own_address: str, opened: Open, tmp_path: Path) -> None:
     page = opened(f"{own_address}/days", expected="/days")
     page.evaluate("window.loadedOnce = true; document.querySelector('details.day').open = true")
     base = Base(tmp_path / "base")
     with base.view() as view:
         site = next(iter(view.things("site")))
-    said = {"boat_day": derived_id("boat day"), "day": "2026-11-28", "site": site, "plots": [], "crew": [], "sheets": ["77"]}
+    said = {
+        "boat_day": derived_id("boat day"),
+        "day": str(date.today()),
+        "site": site,
+        "plots": [],
+        "crew": [],
+        "sheets": ["77"],
+    }
     base.say([Statement("boat_day", said)])
-    until(page, "document.querySelector('.headline').textContent.includes('28 Nov 2026')")
+    until(page, "document.getElementById('watched').textContent.includes('77')")
     assert page.evaluate("window.loadedOnce && document.querySelectorAll('details.day[open]').length") == 1
