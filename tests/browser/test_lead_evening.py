@@ -42,14 +42,9 @@ def test_what_comes_in_shows_on_the_boat_day_without_loading_it_again(own_addres
     base = Base(tmp_path / "base")
     with base.view() as view:
         site = next(iter(view.things("site")))
-    said = {
-        "boat_day": derived_id("boat day"),
-        "day": str(date.today()),
-        "site": site,
-        "plots": [],
-        "crew": [],
-        "sheets": ["77"],
-    }
-    base.say([Statement("boat_day", said)])
-    until(page, "document.getElementById('watched').textContent.includes('77')")
+    here = "document.getElementById('watched').textContent.includes('9077')"
+    assert not page.evaluate(here)
+    said = {"boat_day": derived_id("boat day"), "site": site, "plots": [], "crew": [], "sheets": ["9077"]}
+    base.say([Statement("boat_day", {**said, "day": str(date.today())})])
+    until(page, here)
     assert page.evaluate("window.loadedOnce && document.querySelectorAll('details.day[open]').length") == 1
