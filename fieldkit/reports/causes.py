@@ -14,8 +14,8 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
+import scipy
 from numpy.typing import NDArray
-from scipy.special import ndtri, stdtrit
 
 from fieldkit.base import View
 from fieldkit.protocol import Protocol
@@ -278,13 +278,13 @@ def _errors(
     tail = 0.5 + question.level / 2
     if question.limits == "plots":
         distinct, plot = np.unique(plots[losses.subject], return_inverse=True)
-        t = float(stdtrit(distinct.size - 1, tail)) if distinct.size > 1 else np.nan
+        t = float(scipy.special.stdtrit(distinct.size - 1, tail)) if distinct.size > 1 else np.nan
         return plot_errors(losses.time, losses.cause, losses.weight, plot, ages), t
     if question.limits == "none":
         return {}, np.nan
     row = np.searchsorted(found.time, ages, side="right")
     errors = {place: np.sqrt(np.concatenate(([0.0], variance))[row]) for place, variance in found.variance.items()}
-    return errors, float(ndtri(tail))
+    return errors, float(scipy.special.ndtri(tail))
 
 
 def plot_errors(time: Numbers, cause: Places, weight: Numbers, plot: Places, ages: Numbers) -> Mapping[int, Numbers]:

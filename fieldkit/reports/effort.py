@@ -13,7 +13,7 @@ from dataclasses import dataclass
 from typing import Any
 
 import numpy as np
-from scipy.special import fdtri, ndtri
+import scipy
 
 from fieldkit.base import View
 from fieldkit.protocol import Protocol
@@ -154,7 +154,7 @@ def corals_within(half_width: float, *, share: float = 0.5, level: float = 0.95)
 
     96.04 for ten points at 95 %, share 0.5: the most that any share takes.
     """
-    return float(ndtri(0.5 + level / 2)) ** 2 * share * (1 - share) / half_width**2
+    return float(scipy.special.ndtri(0.5 + level / 2)) ** 2 * share * (1 - share) / half_width**2
 
 
 def corals_to_tell(high: float, low: float, *, power: float = 0.8, level: float = 0.95) -> float:
@@ -167,8 +167,8 @@ def corals_to_tell(high: float, low: float, *, power: float = 0.8, level: float 
         Fleiss, Levin & Paik 2003, Statistical Methods for Rates and Proportions, section 4.2, without continuity correction.
     """
     mean = (high + low) / 2
-    alike = float(ndtri(0.5 + level / 2)) * math.sqrt(2 * mean * (1 - mean))
-    apart = float(ndtri(power)) * math.sqrt(high * (1 - high) + low * (1 - low))
+    alike = float(scipy.special.ndtri(0.5 + level / 2)) * math.sqrt(2 * mean * (1 - mean))
+    apart = float(scipy.special.ndtri(power)) * math.sqrt(high * (1 - high) + low * (1 - low))
     return (alike + apart) ** 2 / (high - low) ** 2
 
 
@@ -212,7 +212,7 @@ def correlation(
         value = (between / by_chance - within) / (between / by_chance + (a_plot - 1) * within)
         return min(max(value, 0.0), 1.0)
 
-    tails = [float(fdtri(between_df, within_df, tail)) for tail in (0.5 + level / 2, 0.5 - level / 2)]
+    tails = [float(scipy.special.fdtri(between_df, within_df, tail)) for tail in (0.5 + level / 2, 0.5 - level / 2)]
     return Correlation(icc(1.0), icc(tails[0]), icc(tails[1]), round(size), plots, sites)
 
 

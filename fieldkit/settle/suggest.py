@@ -17,7 +17,7 @@ from math import exp, log, pi, sqrt
 from typing import Any
 
 import numpy as np
-from scipy.optimize import linear_sum_assignment
+import scipy
 
 from fieldkit.register.names import CONFUSED, folded
 
@@ -132,7 +132,7 @@ def suggest(
         of_matter.setdefault(reading.matter, []).append(row)
     together = np.array([likelihood[rows].sum(axis=0) for rows in of_matter.values()])
     found = {}
-    for place, column in zip(*linear_sum_assignment(-np.log(together + 1e-300)), strict=True):
+    for place, column in zip(*scipy.optimize.linear_sum_assignment(-np.log(together + 1e-300)), strict=True):
         matter = list(of_matter)[place]
         best = max(of_matter[matter], key=lambda row: likelihood[row, column])
         probability = together[place] / (together[place].sum() + _none(readings[best]))

@@ -18,9 +18,6 @@ from decimal import Decimal
 from typing import Any
 from xml.etree import ElementTree
 
-from openpyxl.reader.excel import ExcelReader
-from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries
-
 from fieldkit.errors import Fault
 from fieldkit.protocol.spelling import nearest
 from fieldkit.register.sheets.errors import SheetError
@@ -68,6 +65,8 @@ def read_workbook(body: bytes, *, file: str, sheet: str | None) -> tuple[str, tu
 
 
 def _read(body: bytes, file: str, sheet: str | None) -> tuple[str, tuple[Row, ...], tuple[Fault, ...]]:
+    from openpyxl.reader.excel import ExcelReader  # noqa: PLC0415 - large: not in the memory of a server that takes in notes
+
     with zipfile.ZipFile(io.BytesIO(body)) as archive:
         if sum(part.file_size for part in archive.infolist()) > MAX_UNPACKED:
             raise SheetError.of("sheets.too_large", file=file, most=MAX_UNPACKED // 1024**2)
@@ -131,6 +130,8 @@ def _day(day: date, number_format: str) -> Cell:
 
 
 def _read_beside(xml: bytes) -> _Beside:
+    from openpyxl.utils.cell import coordinate_to_tuple, range_boundaries  # noqa: PLC0415 - as above
+
     beside = _Beside()
     if not _PARTS_TO_READ.search(xml):  # as nearly always: the search costs a fiftieth of the walk
         return beside

@@ -18,8 +18,8 @@ from math import sqrt
 from typing import Literal
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike, NDArray
-from scipy.special import ndtri
 
 Weights = Literal["unweighted", "linear", "quadratic"]
 Table = NDArray[np.float64]
@@ -123,5 +123,5 @@ def _less_one(counts: Table, cell: tuple[int, int]) -> Table:
 def _limits(value: float, std_error: float, level: float) -> tuple[float | None, float | None]:
     if std_error < 1e-12:  # full agreement, or full disagreement: the table says nothing of how sure that is
         return None, None
-    reach = float(ndtri((1 + level) / 2)) * std_error
+    reach = float(scipy.special.ndtri((1 + level) / 2)) * std_error
     return max(value - reach, -1.0), min(value + reach, 1.0)

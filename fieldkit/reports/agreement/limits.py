@@ -11,7 +11,7 @@ from dataclasses import dataclass
 from math import sqrt
 from statistics import fmean, median, stdev
 
-from scipy.special import ndtri, stdtrit
+import scipy
 
 
 @dataclass(frozen=True)
@@ -48,7 +48,7 @@ def differences(found: Sequence[float], *, level: float = 0.95) -> Differences |
     if n < 2:
         return Differences(n, found[0], found[0], *(None,) * 6) if n else None
     bias, sd = fmean(found), stdev(found)
-    z, t = float(ndtri((1 + level) / 2)), float(stdtrit(n - 1, (1 + level) / 2))
+    z, t = float(scipy.special.ndtri((1 + level) / 2)), float(scipy.special.stdtrit(n - 1, (1 + level) / 2))
     around = t * sd / sqrt(n)
     return Differences(
         n, bias, median(found), sd, bias - z * sd, bias + z * sd, bias - around, bias + around, t * sd * sqrt(3 / n)

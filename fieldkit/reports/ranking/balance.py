@@ -10,7 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.sparse.csgraph import connected_components
+import scipy
 
 from fieldkit.reports.ranking.expected import Numbers, Places
 from fieldkit.reports.ranking.tally import Tally, ratio
@@ -65,7 +65,7 @@ def _sets(table: Tally) -> tuple[Places, Places]:
     present = table.sites.corals > 0
     # A group that lost nothing ties no sites together: its ratio is 0 beside good company and bad alike.
     tying = (present & (table.sites.lost.sum(axis=0) > 0)).astype(np.float64)
-    set_of_site = np.asarray(connected_components(tying @ tying.T)[1], dtype=np.int64)
+    set_of_site = np.asarray(scipy.sparse.csgraph.connected_components(tying @ tying.T)[1], dtype=np.int64)
     return set_of_site, set_of_site[np.argmax(present, axis=0)]
 
 

@@ -15,7 +15,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import fdtrc
+import scipy
 
 from fieldkit.reports.ranking.balance import Balance
 from fieldkit.reports.ranking.expected import Numbers
@@ -81,7 +81,7 @@ def p_value(table: Tally, plots: Luck) -> float:
     free = size > 1e-9 * size[-1]
     along = (excess[compared] / scale) @ direction[:, free]
     number = int(np.count_nonzero(free))
-    return float(fdtrc(number, plots.spare, np.sum(along**2 / size[free]) / number))
+    return float(scipy.special.fdtrc(number, plots.spare, np.sum(along**2 / size[free]) / number))
 
 
 def dispersion(table: Tally, plots: Luck) -> Numbers:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.special import stdtr, stdtrit
+import scipy
 
 from fieldkit.reports.ranking.expected import Flags, Numbers, Places
 from fieldkit.reports.ranking.luck import Luck, small
@@ -63,7 +63,7 @@ def pairs(table: Tally, plots: Luck, level: float) -> Pairs:
     error = ratio(np.sqrt(np.maximum(chance + by_luck, LEAST_LEFT * chance)), information)
     log_ratio = ratio(np.where(shared, lost - rate * due, 0.0).sum(axis=0), information)
     steps = ratio(log_ratio, error, nothing=0.0)  # no error: all were lost alike
-    half = stdtrit(max(plots.spare, 1), 0.5 + level / 2) * error
+    half = scipy.special.stdtrit(max(plots.spare, 1), 0.5 + level / 2) * error
     with np.errstate(over="ignore"):  # a handful of corals may leave everything open: then a limit is 0 or infinite
         middle, lower, upper = (np.exp(value) for value in (log_ratio, log_ratio - half, log_ratio + half))
     in_plots = table.membership.T @ (table.plots.corals > 0)
@@ -76,7 +76,7 @@ def pairs(table: Tally, plots: Luck, level: float) -> Pairs:
         middle,
         lower,
         upper,
-        2 * stdtr(max(plots.spare, 1), -np.abs(steps)),
+        2 * scipy.special.stdtr(max(plots.spare, 1), -np.abs(steps)),
     )
 
 

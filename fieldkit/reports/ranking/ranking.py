@@ -11,7 +11,7 @@ from collections import Counter
 from collections.abc import Iterator
 
 import numpy as np
-from scipy.special import chdtri
+import scipy
 
 from fieldkit.base import View
 from fieldkit.protocol import Protocol
@@ -166,8 +166,8 @@ def _limits(table: Tally, balanced: Balance, plots: Luck, level: float) -> tuple
     worth = dispersion(table, plots)
     lost = table.sites.lost.sum(axis=0) / worth
     tail = (1 - level) / 2
-    lower = np.where(lost > 0, chdtri(2 * np.where(lost > 0, lost, 1.0), 1 - tail) / 2, 0.0)
-    upper = chdtri(2 * (lost + 1), tail) / 2
+    lower = np.where(lost > 0, scipy.special.chdtri(2 * np.where(lost > 0, lost, 1.0), 1 - tail) / 2, 0.0)
+    upper = scipy.special.chdtri(2 * (lost + 1), tail) / 2
     return ratio(lower * worth, balanced.due), ratio(upper * worth, balanced.due)
 
 
