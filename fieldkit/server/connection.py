@@ -19,10 +19,19 @@ rest is there, and whoever waits for the socket would wait for ever."""
 
 
 class Connection(HTTPConnection):
-    """A connection as the web server's makers give it, but for how it is read."""
+    """A connection as the web server's makers give it, but for how it is read, and that it is a stranger at first."""
 
     def __init__(self, server: Any, sock: socket, _makefile: object = None) -> None:
         super().__init__(server, sock, _file)
+
+    def communicate(self) -> bool:
+        goes_on = bool(super().communicate())  # type: ignore[no-untyped-call]
+        self.server.strangers.forget(self.remote_addr, self)
+        return goes_on
+
+    def close(self) -> None:
+        self.server.strangers.forget(self.remote_addr, self)
+        super().close()
 
 
 class Heard(BufferedReader):

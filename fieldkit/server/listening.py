@@ -12,12 +12,20 @@ from cheroot.server import HTTPConnection
 from cheroot.wsgi import Server
 
 from fieldkit.server.connection import Connection
+from fieldkit.server.strangers import Strangers
 from fieldkit.server.tls import LateHandshake, ShakingConnection, Vouching
 
 THREADS = 24  # as many phones as a boat carries may each hold one with a photo that comes slowly
 QUIET_SECONDS = 30  # after which a connection that says nothing is closed
 STOP_SECONDS = 1  # for requests that are being answered, before their connections are cut
 ROUND_SECONDS = 0.2  # how often the server looks up from waiting; what ends it waits for that
+MOST_STRANGERS = 16
+"""Connections of one address that have not asked for anything yet. A browser opens six at once. Fewer than there are threads,
+so that of one address requests that never end leave some to others. Chosen by us."""
+_MOST_KEPT = 256
+"""Connections that are kept for the next request. Of more, each costs its phone a new handshake; of many more, Windows cannot
+wait for all at once (512). Chosen by us."""
+_WAITING = 128  # to be let in: a whole boat's phones at once; who finds no room there tries again after a second
 _MOST_HEADER_BYTES = 32 * 1024
 _MOST_BODY_BYTES = 2 * 1024 * 1024  # a backstop; the application says no earlier, in words
 
@@ -38,11 +46,13 @@ class Listening(threading.Thread):
             numthreads=THREADS,
             max=THREADS,
             server_name="fieldkit",
+            request_queue_size=_WAITING,
             timeout=QUIET_SECONDS,
             shutdown_timeout=STOP_SECONDS,
         )
         self._server.max_request_header_size = _MOST_HEADER_BYTES
         self._server.max_request_body_size = _MOST_BODY_BYTES
+        self._server.keep_alive_conn_limit = _MOST_KEPT
         self._server.expiration_interval = ROUND_SECONDS
         self._server.ConnectionClass = Connection
         if vouching is not None:
@@ -79,7 +89,11 @@ class Listening(threading.Thread):
 
 
 class _Server(Server):
-    """The server as its makers give it, but for three things."""
+    """The server as its makers give it, but for four things."""
+
+    def __init__(self, *given: Any, **options: Any) -> None:
+        super().__init__(*given, **options)
+        self.strangers = Strangers(MOST_STRANGERS)
 
     refused: OSError | None = None
     """Why it cannot listen."""
@@ -98,7 +112,9 @@ class _Server(Server):
 
     def process_conn(self, conn: HTTPConnection) -> None:
         # A connection that says nothing would hold a thread until it is given up, and browsers open some to have them ready.
-        if conn.last_used is None:
+        if conn.last_used is not None:
+            super().process_conn(conn)
+        elif self.strangers.let_in(conn.remote_addr, conn):
             self.put_conn(conn)  # comes back here once there is something to read
         else:
-            super().process_conn(conn)
+            conn.close()

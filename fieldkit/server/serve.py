@@ -30,6 +30,9 @@ from fieldkit.server.tls import Vouching
 from fieldkit.server.trust import create_trust_app
 
 _GRACE_SECONDS = 0.5  # for what is said when connections are cut; the whole must end within five seconds
+# IPv4 alone. Every hot spot and router hands such addresses out, what is announced and the letters that a person types are
+# made of them, and a browser cannot be told by which network an address of IPv6 that needs no router (fe80::) is meant. The
+# certificates would be good for either.
 HERE, EVERYWHERE = "127.0.0.1", "0.0.0.0"
 
 

@@ -1,8 +1,9 @@
 """TLS for whatever address a device dials, so that no list of networks must be watched.
 
 Whoever dials an IP address tells no name; but the address dialled is that of our own end of the connection, and the
-certificate is made for it when it is first asked for. The handshake runs in a thread of its own, not in the loop that lets
-everybody in: there, a single phone that connects and says nothing would stop all others.
+certificate is made for it when it is first asked for. The handshake runs in a worker's thread, not in the loop that lets
+everybody in: there, a single phone that connects and says nothing would stop all others. And it waits nowhere: two dozen of
+them would hold all workers.
 """
 
 from __future__ import annotations
@@ -27,7 +28,7 @@ from fieldkit.server.connection import Connection
 
 _FRESH_SECONDS = 24 * 60 * 60  # a certificate is good for weeks; a server that runs for months must make another in time
 _MOST_KEPT = 64  # a base has few addresses; names that are not its own are not vouched for
-_HANDSHAKE_SECONDS = 5
+_HANDSHAKE_SECONDS = 15  # some round trips over the worst Wi-Fi; chosen by us
 
 
 class Vouching:
@@ -95,18 +96,27 @@ class LateHandshake(Adapter):
 
 
 class ShakingConnection(Connection):
-    """A connection that shakes hands first, in the thread of a worker."""
+    """A connection that shakes hands first: as far as what was said allows, and whenever more is said. Who stops in the middle
+    of it holds no thread."""
 
     _has_shaken = False
 
+    def __init__(self, server: Any, sock: socket, makefile: object = None) -> None:
+        super().__init__(server, sock, makefile)
+        self._until = time.monotonic() + _HANDSHAKE_SECONDS
+
     def communicate(self) -> bool:
         if self._has_shaken or not isinstance(self.socket, ssl.SSLSocket):
-            return super().communicate()  # type: ignore[no-any-return, no-untyped-call]
-        self.socket.settimeout(_HANDSHAKE_SECONDS)
+            return super().communicate()
+        if time.monotonic() > self._until:
+            return False
         try:
+            self.socket.settimeout(0)
             self.socket.do_handshake()
+            self._has_shaken = True
+            self.socket.settimeout(self.server.timeout)
+        except ssl.SSLWantReadError:
+            pass
         except OSError:  # also what TLS refuses: junk, plain http, a device that does not trust us. Nobody need read of it
             return False
-        self.socket.settimeout(self.server.timeout)
-        self._has_shaken = True
-        return True  # back to the loop, which wakes a worker once there is a request: browsers open connections in advance
+        return True  # back to the loop, which wakes a worker once there is more: browsers open connections in advance

@@ -87,7 +87,8 @@ def test_it_ends_though_connections_are_open(base: Base, told: signal.Signals) -
 
 def test_silent_connections_keep_nobody_else_waiting(base: Base) -> None:
     with served(base) as (_, address):
-        silent = [socket.create_connection(("127.0.0.1", port_of(address))) for _ in range(30)]
+        dialled = ("127.0.0.1", port_of(address))
+        silent = [socket.create_connection(dialled, source_address=(f"127.0.1.{i + 1}", 0)) for i in range(30)]
         with urlopen(address + "days", timeout=QUIET_SECONDS / 2):
             pass
         for one in silent:
