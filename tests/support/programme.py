@@ -29,11 +29,19 @@ class Book:
         self.session = name("session", called)
         self.device = name("device", device or called)
         self.entries: list[Entry] = []
+        self.at = 0
+        """What the device's clock tells, in milliseconds since 1970; it was never set."""
         self.say("session", {"role": role, **values})
 
     def say(self, kind: str, values: Mapping[str, Any], replaces: Iterable[str] = ()) -> Entry:
         entry = mint(
-            kind, device=self.device, session=self.session, seq=len(self.entries) + 1, at=0, values=values, replaces=replaces
+            kind,
+            device=self.device,
+            session=self.session,
+            seq=len(self.entries) + 1,
+            at=self.at,
+            values=values,
+            replaces=replaces,
         )
         self.entries.append(entry)
         return entry
