@@ -50,6 +50,21 @@ class MatterRow:
         return self.ruling is None
 
 
+@dataclass(frozen=True, slots=True)
+class MatterInBrief:
+    """As much of a matter as puts it in its place among thousands."""
+
+    id: str
+    kind: str
+    why: str
+    """The key of its reason."""
+    unit: str
+    fields: tuple[str, ...]
+    sessions: tuple[str, ...]
+    """Those that made the observations that it is about; of a matter about sessions those themselves; else where it came up."""
+    is_about_sessions: bool
+
+
 @dataclass(frozen=True)
 class ObservationRow:
     """An observation as it was handed in, and what became of it. Of one that was redacted nothing is left but that it was."""

@@ -13,6 +13,7 @@ from fieldkit.base.rows import (
     CountedRow,
     CountedVisitRow,
     FateRow,
+    MatterInBrief,
     MatterRow,
     ObservationRow,
     PhotoRow,
@@ -88,6 +89,10 @@ class View:
     def sessions(self, ids: Collection[str] | None = None) -> dict[str, SessionRow]:
         return {row["id"]: as_session(row) for row in self._rows_of("SELECT * FROM session", "id", ids)}
 
+    def sites_of_sessions(self, ids: Collection[str]) -> dict[str, str | None]:
+        """The sites of these sessions, as settled; quicker than the sessions."""
+        return {row["id"]: row["site"] for row in self._rows_of("SELECT id, site FROM session", "id", ids)}
+
     def observations(self, digests: Collection[str] | None = None) -> Iterator[ObservationRow]:
         """Observations with their fate, all in order of arrival or those named. One that was redacted says nothing more."""
         rows = self._rows_of(
@@ -139,10 +144,37 @@ class View:
 
     # matters
 
-    def matters(self, *, settled: bool = False) -> list[MatterRow]:
-        """The open matters, and with `settled` the others too."""
-        sql = "SELECT * FROM matter" + ("" if settled else " WHERE ruling IS NULL") + " ORDER BY kind, id"
-        return [_matter(row) for row in self.rows(sql)]
+    def matters(self, *, settled: bool = False, ids: Collection[str] | None = None) -> list[MatterRow]:
+        """The open matters, and with `settled` the others too; all of them or those named."""
+        where = "1" if settled else "ruling IS NULL"
+        return [_matter(row) for row in self._rows_of("SELECT * FROM matter", "id", ids, order="kind, id", where=where)]
+
+    def matters_in_brief(self, *, settled: bool = False, ids: Collection[str] | None = None) -> list[MatterInBrief]:
+        """The same matters, told by what SQLite can tell without all of them being read: quick where there are thousands."""
+        rows = self._rows_of(
+            "SELECT id, kind, unit, json_extract(said, '$.why.key') AS why, json_extract(said, '$.session') AS told,"
+            " (SELECT group_concat(json_extract(value, '$.field')) FROM json_each(matter.said, '$.fields')) AS fields,"
+            " (SELECT group_concat(DISTINCT fate.session) FROM json_each(matter.said, '$.of')"
+            " JOIN fate ON digest = value) AS seen,"
+            # An id is shorter than a digest, which need not be looked for among the sessions.
+            " CASE WHEN length(json_extract(said, '$.of[0]')) < 64 THEN"
+            " (SELECT group_concat(named.id) FROM json_each(matter.said, '$.of')"
+            " JOIN session AS named ON named.id = value) END AS about"
+            " FROM matter",
+            "id",
+            ids,
+            order="id",
+            where="1" if settled else "ruling IS NULL",
+        )
+        return [_in_brief(row) for row in rows]
+
+    def settled_last(self, most: int) -> list[str]:
+        """Ids of the matters that were ruled on last, the latest first."""
+        sql = (
+            "SELECT DISTINCT matter.id, json_extract(CAST(body AS TEXT), '$.at') AS at FROM matter"
+            " JOIN ledger ON digest = ruling ORDER BY at DESC, matter.id LIMIT ?"
+        )
+        return [row["id"] for row in self.rows(sql, most)]
 
     def matters_of(self, units: Collection[str]) -> list[MatterRow]:
         """Matters, settled ones too, of these plots, sessions (`session <id>`) and visits (`<site> <visit>`)."""
@@ -178,6 +210,14 @@ class View:
 
 def _unpacked(rows: list[dict[str, Any]]) -> list[dict[str, Any]]:
     return [row | {"said": json.loads(row["said"])} for row in rows]
+
+
+def _in_brief(row: Mapping[str, Any]) -> MatterInBrief:
+    fields, seen, about, told = (
+        tuple(row[name].split(",")) if row[name] else () for name in ("fields", "seen", "about", "told")
+    )
+    sessions = seen or about or told
+    return MatterInBrief(row["id"], row["kind"], row["why"], row["unit"], fields, sessions, is_about_sessions=bool(about))
 
 
 def _matter(row: Mapping[str, Any]) -> MatterRow:

@@ -7,13 +7,13 @@ ruling of its own, so that each can be taken back alone, and what an answer cann
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Mapping, Sequence
 from contextlib import suppress
 from dataclasses import replace
 from typing import Any, TypeAlias
 
-from fieldkit.base import Answer, Base, MatterRow, SayError, SessionRow, Statement, View, statement
-from fieldkit.reports.matters import Card, cards
+from fieldkit.base import Answer, Base, MatterInBrief, MatterRow, SayError, SessionRow, Statement, View, statement
+from fieldkit.reports.matters import Card, Listed, cards, listed
 from fieldkit.reports.suggestions import Suggested
 
 Sheet: TypeAlias = tuple[str, ...]
@@ -25,37 +25,36 @@ _WHOLE = ("stands", "both_stand", "swap", "day", "site", "clock")
 """Answers that say the same of every matter that takes them."""
 
 
-def sheets(view: View, asked: Iterable[Card]) -> dict[str, Sheet]:
+def sheets(view: View, asked: Iterable[Listed]) -> dict[str, Sheet]:
     """By the matter's id, the kind, the reason and the sheet that it shares with those alike; none where it has no sheet."""
     asked = list(asked)
-    sessions = view.sessions({seen.session for card in asked for seen in card.seen})
-    return {
-        card.matter.id: (card.matter.kind, card.matter.why.key, *sheet) for card in asked if (sheet := _sheet(card, sessions))
-    }
+    sessions = view.sessions({session for one in asked for session in one.matter.sessions})
+    matters = [one.matter for one in asked]
+    return {matter.id: (matter.kind, matter.why, *sheet) for matter in matters if (sheet := _sheet(matter, sessions))}
 
 
-def _sheet(card: Card, sessions: Mapping[str, SessionRow]) -> Sheet:
+def _sheet(one: MatterInBrief, sessions: Mapping[str, SessionRow]) -> Sheet:
     """The imported file, else the slates that disagree, else the slate on which it came to light; of whole sessions the day of
     their device."""
-    if card.sessions:
-        return ("device", card.sessions[0].session.device or "", card.sessions[0].day or "") if len(card.sessions) == 1 else ()
-    seen = [sessions[one.session] for one in card.seen if one.session in sessions]
-    if not seen:
+    rows = [sessions[id_] for id_ in one.sessions if id_ in sessions]
+    if not rows:
         return ()
-    newest = max(seen, key=lambda row: (row.day or "", row.session.id))
+    newest = max(rows, key=lambda row: (row.day or "", row.session.id))
+    if one.is_about_sessions:
+        return ("device", newest.session.device or "", newest.day or "") if len(rows) == 1 else ()
     if import_ := newest.session.of_import:
         return ("import", import_)
-    if card.matter.kind == "double":
-        return ("sessions", *sorted({row.session.id for row in seen}))
+    if one.kind == "double":
+        return ("sessions", *sorted(row.session.id for row in rows))
     return ("session", newest.session.id)
 
 
-def others(sheet_of: Mapping[str, Sheet]) -> dict[str, list[str]]:
-    """By the matter's id, the ids of the others alike; those that have none are left out."""
-    together: dict[Sheet, list[str]] = defaultdict(list)
+def together(sheet_of: Mapping[str, Sheet]) -> dict[str, Sequence[str]]:
+    """By the matter's id, the ids of all alike, itself among them; one that is alone is left out."""
+    found: dict[Sheet, list[str]] = defaultdict(list)
     for id_, sheet in sheet_of.items():
-        together[sheet].append(id_)
-    return {id_: [other for other in same if other != id_] for same in together.values() if len(same) > 1 for id_ in same}
+        found[sheet].append(id_)
+    return {id_: same for same in found.values() if len(same) > 1 for id_ in same}
 
 
 def same_answer(card: Card, given: Answer, other: Card) -> Answer | None:
@@ -115,13 +114,11 @@ def _said_in(card: Card, session: str) -> dict[str, Any]:
 
 def rulings_alike(base: Base, view: View, matter: MatterRow, given: Answer) -> list[Statement]:
     """The rulings that the same answer gives on the open matters alike; what it cannot be said of stays open."""
-    found = {card.matter.id: card for card in cards(view)}
-    if matter.id not in found:
-        return []  # ruled anew, alone
-    alike = [found[id_] for id_ in others(sheets(view, found.values())).get(matter.id, [])]
+    alike = together(sheets(view, listed(view))).get(matter.id, ())  # nothing is like one that is ruled anew
+    found = {card.matter.id: card for card in cards(view, ids=alike)}
     said = []
-    for other in alike:
-        if answer := same_answer(found[matter.id], given, other):
+    for id_, other in found.items():
+        if id_ != matter.id and (answer := same_answer(found[matter.id], given, other)):
             with suppress(SayError):  # alive against dead cannot both stand
                 said.append(statement(base, view, other.matter, answer))
     return said

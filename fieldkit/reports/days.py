@@ -175,10 +175,4 @@ def _plots_seen(view: View) -> dict[str, Counter[str]]:
 
 def _open_matters(view: View) -> Counter[str]:
     """Open matters by session."""
-    found: Counter[str] = Counter()
-    matters = view.matters()
-    digests = {name for matter in matters for name in matter.of}
-    session_of = {row["digest"]: row["session"] for row in view.fates_of(digests)}
-    for matter in matters:
-        found.update({session_of.get(name, name) for name in matter.of} | ({matter.session} if matter.session else set()))
-    return found
+    return Counter(session for matter in view.matters_in_brief() for session in matter.sessions)

@@ -7,7 +7,7 @@ from collections.abc import Collection, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
-from fieldkit.base import MatterRow, ObservationRow, SessionRow, View
+from fieldkit.base import MatterInBrief, MatterRow, ObservationRow, SeenRow, SessionRow, View
 from fieldkit.reports.suggestions import Suggested as Suggested
 from fieldkit.reports.suggestions import suggestions
 from fieldkit.settle.camera import time_of
@@ -49,6 +49,21 @@ class Shot:
     view: str
 
 
+@dataclass(frozen=True, slots=True)
+class Listed:
+    """A matter in its place among the others."""
+
+    matter: MatterInBrief
+    site: str
+    plot: str
+
+    @property
+    def touches_a_state(self) -> bool:
+        """Whether a survival figure may change with the answer."""
+        kind = self.matter.kind
+        return kind in ("same_slate", "tag", "history", "date", "site", "count") or "status" in self.matter.fields
+
+
 @dataclass(frozen=True)
 class Card:
     """A matter, with all that is needed to settle it."""
@@ -67,46 +82,49 @@ class Card:
     shots: tuple[Shot, ...] = ()
     """Of a matter about a camera's clock: the session's photos, those of the slate first, then in order of time."""
 
-    @property
-    def touches_a_state(self) -> bool:
-        """Whether a survival figure may change with the answer."""
-        kind = self.matter.kind
-        return kind in ("same_slate", "tag", "history", "date", "site", "count") or "status" in self.matter.fields
 
-
-def cards(view: View, *, settled: bool = False, ids: Collection[str] | None = None) -> list[Card]:
-    """Matters with what belongs to them, the most valuable first.
+def listed(view: View, *, settled: bool = False, ids: Collection[str] | None = None) -> list[Listed]:
+    """Matters, the most valuable first, without what belongs to them: quick, however many there are.
 
     Args:
         settled: those that were ruled on, too.
         ids: only these.
     """
-    matters = [matter for matter in view.matters(settled=settled) if ids is None or matter.id in ids]
+    found = view.matters_in_brief(settled=settled, ids=ids)
+    places = _Places(view, {session for one in found for session in one.sessions})
+    told = [Listed(one, places.site(one), places.plot(one.unit)) for one in found]
+    return sorted(told, key=lambda one: (*_worth(one), one.site, one.plot, one.matter.id))
+
+
+def _worth(one: Listed) -> tuple[bool, int]:
+    return (not one.touches_a_state, VALUE.get(one.matter.kind, len(VALUE)))
+
+
+def cards(view: View, *, settled: bool = False, ids: Collection[str] | None = None) -> list[Card]:
+    """The same with what belongs to them."""
+    matters = view.matters(settled=settled, ids=ids)
+    by_id = {matter.id: matter for matter in matters}
     digests = {name for matter in matters for name in matter.of}
     observations = {row.digest: row for row in view.observations(digests)}
     sessions = view.sessions({row.session for row in observations.values()} | digests)
     corals = {row["id"]: row for row in view.corals({coral for matter in matters for coral in matter.corals})}
-    places = _Places(view)
     photos = _photos(view, observations.values())
     suggested = suggestions(view, [m for m in matters if m.is_open], observations, sessions)
-    found = [
+    last_visits = _last_visits(view, matters)
+    return [
         Card(
-            matter=matter,
-            site=places.site(matter, sessions),
-            plot=places.plot(matter.unit),
+            matter=(matter := by_id[one.matter.id]),
+            site=one.site,
+            plot=one.plot,
             corals=tuple(called(corals[coral]) for coral in matter.corals if coral in corals),
             seen=tuple(_seen(observations[name], sessions, corals, photos) for name in matter.of if name in observations),
             sessions=tuple(sessions[name] for name in matter.of if name in sessions),
-            last_visit=_last_visit(view, matter),
+            last_visit=last_visits.get(matter.id, {}),
             suggestion=suggested.get(matter.id),
             shots=_shots(view, matter) if matter.kind == "photo_time" else (),
         )
-        for matter in matters
+        for one in listed(view, settled=settled, ids=ids)
     ]
-    return sorted(
-        found,
-        key=lambda card: (not card.touches_a_state, VALUE.get(card.matter.kind, 99), card.site, card.plot, card.matter.id),
-    )
 
 
 def called(coral: Mapping[str, Any]) -> str:
@@ -149,29 +167,35 @@ def _shots(view: View, matter: MatterRow) -> tuple[Shot, ...]:
     return tuple(sorted(told, key=lambda shot: (shot.view != "slate", shot.camera_time, shot.photo)))
 
 
-def _last_visit(view: View, matter: MatterRow) -> dict[str, Any]:
-    """What was settled on the visit before the one that the matter is about."""
-    if len(matter.corals) != 1 or not matter.visit:
-        return {}
-    before = [row for row in view.seen(matter.corals) if row["state"] and row["visit"] < matter.visit]
-    if not before:
-        return {}
-    last = max(before, key=lambda row: row["day"] or "")
-    values = last["said"]["values"]
-    return {"day": last["day"], "state": last["state"], **{name: values[name] for name in matter.fields if name in values}}
+def _last_visits(view: View, matters: Iterable[MatterRow]) -> dict[str, dict[str, Any]]:
+    """By matter, what was settled of its coral on the visit before the one that it is about."""
+    of_one = [(matter, matter.visit, matter.corals[0]) for matter in matters if len(matter.corals) == 1 and matter.visit]
+    seen: dict[str, list[SeenRow]] = defaultdict(list)
+    for row in view.seen({coral for _, _, coral in of_one}):
+        if row["state"]:
+            seen[row["coral"]].append(row)
+    found = {}
+    for matter, visit, coral in of_one:
+        if before := [row for row in seen[coral] if row["visit"] < visit]:
+            last = max(before, key=lambda row: row["day"] or "")
+            values = last["said"]["values"]
+            told = {name: values[name] for name in matter.fields if name in values}
+            found[matter.id] = {"day": last["day"], "state": last["state"], **told}
+    return found
 
 
 class _Places:
     """Names of plots and sites."""
 
-    def __init__(self, view: View) -> None:
+    def __init__(self, view: View, sessions: Collection[str]) -> None:
         self._sites = view.things("site")
         self._plots = view.things("plot")
+        self._site_of = view.sites_of_sessions(sessions)
 
     def plot(self, unit: str) -> str:
         return str(self._plots.get(unit, {}).get("name", ""))
 
-    def site(self, matter: MatterRow, sessions: Mapping[str, SessionRow]) -> str:
-        site = self._plots.get(matter.unit, {}).get("site")
-        named = site or next((sessions[name].site for name in (*matter.of, matter.session or "") if name in sessions), None)
+    def site(self, matter: MatterInBrief) -> str:
+        of_plot = self._plots.get(matter.unit, {}).get("site")
+        named = of_plot or next((self._site_of[session] for session in matter.sessions if session in self._site_of), None)
         return str(self._sites.get(named or "", {}).get("name", ""))

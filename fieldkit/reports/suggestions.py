@@ -63,12 +63,17 @@ def _corals(
     observations: Mapping[str, ObservationRow],
     sessions: Mapping[str, SessionRow],
 ) -> dict[str, Suggested]:
+    wanted = {matter.id: (matter.unit, matter.session or "") for matter in matters if matter.session in sessions}
+    # All that is asked about one plot's slate is weighed at once, whatever of it is looked at: no coral is offered twice.
     together: dict[tuple[str, str], list[MatterRow]] = defaultdict(list)
-    for matter in matters:
-        if matter.session in sessions:
+    for matter in view.matters_of({unit for unit, _ in wanted.values()}):
+        if matter.kind == "tag" and matter.is_open:
             together[matter.unit, matter.session or ""].append(matter)
+    digests = {name for slate in set(wanted.values()) for matter in together[slate] for name in matter.of}
+    observations = {**observations, **{row.digest: row for row in view.observations(digests - observations.keys())}}
     found = {}
-    for (plot, session), asked in sorted(together.items()):
+    for plot, session in sorted(set(wanted.values())):
+        asked = together[plot, session]
         for id_, one in likely_corals(view, plot, sessions[session], asked, observations).items():
             several = len(next(matter.of for matter in asked if matter.id == id_)) > 1
             keys = {"coral": one.coral} | ({"observation": one.digest} if several else {})
@@ -113,8 +118,8 @@ def _day_of_writing(row: SessionRow, said: date | None) -> Suggested | None:
     likely = [day for n in range(3) if _slip(said, day := last - timedelta(days=n)) not in (None, "day")]
     if len(likely) != 1:
         return None
-    day = str(likely[0])
-    return Suggested("day", {"day": day}, None, (Fault("settle.because_written", {"day": day}),), day)
+    told = str(likely[0])
+    return Suggested("day", {"day": told}, None, (Fault("settle.because_written", {"day": told}),), told)
 
 
 def _photographed_on(view: View, row: SessionRow) -> date | None:
@@ -171,7 +176,8 @@ def _clock(view: View, row: SessionRow) -> Suggested | None:
 
 
 def _as_ruled_nearby(view: View, row: SessionRow, day: date) -> tuple[int, Fault] | None:
-    ruled = {m.of[0]: m.ruling for m in view.matters(settled=True) if m.kind == "photo_time" and m.ruling}
+    settled = view.rows("SELECT id FROM matter WHERE kind = 'photo_time' AND ruling IS NOT NULL")
+    ruled = {m.of[0]: m.ruling for m in view.matters(settled=True, ids=[row["id"] for row in settled]) if m.ruling}
     rulings = {entry.digest: entry for entry in view.ledger.with_digests(ruled.values())}
     near = [
         (abs((other - day).days), id_, other, offset)

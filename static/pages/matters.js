@@ -12,12 +12,18 @@ function inHand() {
   return focused ?? cards.find((card) => `#${card.id}` === location.hash) ?? cards[0];
 }
 
-/** @param {HTMLElement | undefined} card */
+/** @param {HTMLElement | undefined} card @returns {boolean} whether there is one */
 function take(card) {
-  if (!card) return;
+  if (!card) return false;
   cards.forEach((other) => other.classList.toggle("in-hand", other === card));
   card.focus({ preventScroll: true });
   card.scrollIntoView({ block: "nearest" });
+  return true;
+}
+
+/** To the page of the list after or before this one. @param {"next" | "prev"} where */
+function turn(where) {
+  document.querySelector(`.turning a[rel=${where}]`)?.click();
 }
 
 /** @param {HTMLElement} card */
@@ -30,8 +36,8 @@ function isTyping(event) {
 
 /** What each key does with the card in hand. */
 const KEYS = {
-  j: (card) => take(cards[cards.indexOf(card) + 1]),
-  k: (card) => take(cards[cards.indexOf(card) - 1]),
+  j: (card) => take(cards[cards.indexOf(card) + 1]) || turn("next"),
+  k: (card) => take(cards[cards.indexOf(card) - 1]) || turn("prev"),
   a: (card) => card?.querySelector(".alike input")?.click(),
   u: () => document.querySelector("#done button")?.click(),
 };

@@ -8,8 +8,8 @@ from typing import Any
 import pytest
 
 from fieldkit.base import Answer, Base, MatterRow, statement, take_back_together
-from fieldkit.reports.alike import others, rulings_alike, sheets
-from fieldkit.reports.matters import cards
+from fieldkit.reports.alike import rulings_alike, sheets, together
+from fieldkit.reports.matters import listed
 from tests.support.programme import Reef, base_of
 
 
@@ -56,13 +56,13 @@ def fates(base: Base) -> dict[str, str]:
 
 def test_matters_are_alike_on_one_sheet_and_no_further(base: Base) -> None:
     with base.view() as view:
-        alike = others(sheets(view, cards(view)))
+        alike = together(sheets(view, listed(view)))
     asked = [*of_kind(base, "double"), *of_kind(base, "history")]
     assert sorted((matter.kind, len(alike.get(matter.id, []))) for matter in asked) == [
-        *[("double", 2)] * 3,
+        *[("double", 3)] * 3,
         ("history", 0),
-        ("history", 1),
-        ("history", 1),
+        ("history", 2),
+        ("history", 2),
     ]
 
 

@@ -53,7 +53,7 @@ def test_what_moves_a_figure_is_shown_before_what_does_not(tmp_path: Path) -> No
     differing(reef, size_cm=("12", "19"))
     for who, status in (("kai", "alive"), ("noa", "dead")):
         reef.see(reef.dive(who, "2025-06-01"), "102", status)
-    assert [card.touches_a_state for card in shown(tmp_path, reef)] == [True, False]
+    assert [list(card.matter.fields) for card in shown(tmp_path, reef)] == [["status"], ["size_cm"]]
 
 
 def test_settled_matters_are_shown_where_they_are_asked_for(tmp_path: Path) -> None:

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Sequence
+from collections.abc import Container, Iterable, Sequence
+from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
 from werkzeug.wrappers import Response
@@ -17,8 +18,8 @@ from fieldkit.base import (
     take_back,
     take_back_together,
 )
-from fieldkit.reports.alike import others, rulings_alike, sheets
-from fieldkit.reports.matters import Card, called, cards
+from fieldkit.reports.alike import rulings_alike, sheets, together
+from fieldkit.reports.matters import Card, Listed, called, cards, listed
 from fieldkit.reports.question import Question
 from fieldkit.reports.survival import answer as tell
 from fieldkit.server.card import Ruled, pressed, ruled, shown
@@ -44,15 +45,20 @@ def show() -> str:
     with base.view() as view:
         names = current_names(view)
         found = _asked_for(view)
-        here = found[:AT_ONCE]
-        alike = others(sheets(view, found))
+        alike = together(sheets(view, found))
+        page, pages_ = _page(len(found))
+        shown_ids = [one.matter.id for one in found[(page - 1) * AT_ONCE : page * AT_ONCE]]
+        here = cards(view, ids=shown_ids)
         return render_template(
             "matters.html",
             cards=[shown(card, names) for card in here],
-            corals={card.matter.id: _corals(view, card) for card in here if "place" in card.matter.answers},
+            corals=_corals(view, here),
             sites=sorted((said.get("name", id_), id_) for id_, said in view.things("site").items()),
             open=len(found),
-            alike={id_: len(same) for id_, same in alike.items()},
+            first=(page - 1) * AT_ONCE + 1,
+            page=page,
+            pages=pages_,
+            alike={id_: len(alike[id_]) - 1 for id_ in shown_ids if id_ in alike},
             span=_span(view),
             was=_was(),
             that_move=sum(card.touches_a_state for card in found),
@@ -85,7 +91,7 @@ def answer(id_: str) -> Response:
         session=request.args.get("session"),
         was=f"{span[0]}-{span[1]}" if span else None,
         together=len(said) if len(said) > 1 else None,
-        _anchor=following,
+        **following,
     )
     return _say(base, said, who, then)
 
@@ -112,35 +118,45 @@ def _say(base: Base, said: Sequence[Statement], who: str, then: str) -> Response
     return signed(redirect(then, 303), who)
 
 
-def _asked_for(view: View) -> list[Card]:
-    """The open matters that the page shows: all of them, the one asked for, or those that one session has a part in."""
+def _asked_for(view: View) -> list[Listed]:
+    """The open matters that are asked for: all of them, one, or those that one session has a part in."""
     session, matter = request.args.get("session"), request.args.get("matter")
     return [
-        card
-        for card in cards(view)
-        if (session is None or session in _sessions(card)) and (matter is None or matter == card.matter.id)
+        one
+        for one in listed(view)
+        if (session is None or session in one.matter.sessions) and (matter is None or matter == one.matter.id)
     ]
+
+
+def _page(matters: int) -> tuple[int, int]:
+    """The part of the list that is asked for, and how many there are; a part past the last is the last."""
+    parts = max(1, -(-matters // AT_ONCE))
+    return min(max(request.args.get("page", 1, type=int), 1), parts), parts
 
 
 def _photos(card: Card) -> set[str]:
     return {digest for seen in card.seen for digest in seen.photos} | {shot.photo for shot in card.shots}
 
 
-def _sessions(card: Card) -> set[str | None]:
-    return {card.matter.session, *(seen.session for seen in card.seen), *(row.session.id for row in card.sessions)}
+def _corals(view: View, here: Iterable[Card]) -> dict[str, list[tuple[str, str]]]:
+    """By matter, what a misread tag can be settled to: the corals of its plot, by what they are called."""
+    asked = [card.matter for card in here if "place" in card.matter.answers]
+    of_plot = {
+        plot: sorted((called(coral), coral["id"]) for coral in view.corals_of_plot(plot))
+        for plot in {one.unit for one in asked}
+    }
+    return {matter.id: of_plot[matter.unit] for matter in asked}
 
 
-def _corals(view: View, card: Card) -> list[tuple[str, str]]:
-    """What a misread tag can be settled to: the corals of its plot, by what they are called."""
-    return sorted((called(coral), coral["id"]) for coral in view.corals_of_plot(card.matter.unit))
-
-
-def _following(view: View, matter: MatterRow, settled: Container[str]) -> str | None:
-    """Where the page goes on: the card that stands after this one and is still open."""
-    order = [card.matter.id for card in _asked_for(view)]
+def _following(view: View, matter: MatterRow, settled: Container[str]) -> dict[str, Any]:
+    """Where the page goes on, as `url_for` takes it: at the card that stands after this one and is still open."""
+    order = [one.matter.id for one in _asked_for(view)]
     place = order.index(matter.id) if matter.id in order else len(order)
-    following = [id_ for id_ in order[place + 1 :] if id_ not in settled][:1]
-    return f"m-{following[0]}" if following else None
+    before = sum(id_ not in settled for id_ in order[:place])
+    following = next((id_ for id_ in order[place + 1 :] if id_ not in settled), None)
+    if following is None:
+        return {}
+    return {"page": before // AT_ONCE + 1 if before >= AT_ONCE else None, "_anchor": f"m-{following}"}
 
 
 def _span(view: View) -> tuple[float, float] | None:
@@ -163,10 +179,10 @@ def _was() -> tuple[float, float] | None:
 
 def _settled(view: View, names: Names) -> list[Ruled]:
     """The matters settled last, each with its ruling."""
-    ruling_of = {matter.id: matter.ruling for matter in view.matters(settled=True) if matter.ruling}
-    rulings = {entry.digest: entry for entry in view.ledger.with_digests(ruling_of.values())}
-    newest = sorted(ruling_of, key=lambda id_: (-rulings[ruling_of[id_]].at, id_))[:SETTLED_AT_ONCE]
+    newest = view.settled_last(SETTLED_AT_ONCE)
     found = {card.matter.id: card for card in cards(view, settled=True, ids=newest)}
+    ruling_of = {id_: str(card.matter.ruling) for id_, card in found.items()}
+    rulings = {entry.digest: entry for entry in view.ledger.with_digests(ruling_of.values())}
     said_by = view.sessions({entry.session for entry in rulings.values()})
     corals = {coral["id"]: called(coral) for coral in view.corals({str(e.values.get("coral")) for e in rulings.values()})}
     told = []
