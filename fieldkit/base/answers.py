@@ -145,8 +145,18 @@ def _coral(view: View, plot: str, named: str) -> str:
         return str(called[by_fold[folded(named)]])
     if named and view.corals([named]):
         return named
+    if len(next_door := _of_other_plots(view, plot, named)) == 1:
+        return next_door[0]
     near = [by_fold[fold] for fold in get_close_matches(folded(named), by_fold, n=3)]
     raise SayError.of("base.no_coral", named=named, known=", ".join(near or sorted(called)[:12]))
+
+
+def _of_other_plots(view: View, plot: str, tag: str) -> list[str]:
+    """The corals of other plots of the same site that wear a tag."""
+    plots = view.things("plot")
+    site = plots.get(plot, {}).get("site")
+    corals = view.corals(view.corals_tagged(tag)) if site else []
+    return [coral["id"] for coral in corals if plots.get(coral["plot"] or "", {}).get("site") == site]
 
 
 def _set_aside(base: Base, view: View, matter: MatterRow, given: Answer) -> dict[str, Any]:  # noqa: ARG001 - one form for all

@@ -5,11 +5,11 @@ from __future__ import annotations
 import re
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from statistics import fmean, pstdev
 from typing import Any
 
-from fieldkit.base import MatterRow, ObservationRow, SessionRow, View
+from fieldkit.base import CoralRow, MatterRow, ObservationRow, SessionRow, View
 from fieldkit.protocol import number
 from fieldkit.protocol.protocol import STATES
 from fieldkit.register.names import folded
@@ -39,7 +39,7 @@ def likely_corals(
         for digest in matter.of
         if digest in observations
     ]
-    return suggest(readings, absent, slate.spreads())
+    return suggest(readings, [*absent, *slate.elsewhere({reading.noted for reading in readings})], slate.spreads())
 
 
 @dataclass(frozen=True, slots=True)
@@ -55,15 +55,14 @@ class _Slate:
     """What one session wrote of one plot, and what was known of the plot's corals before."""
 
     def __init__(self, view: View, plot: str, session: SessionRow) -> None:
+        self._view, self._plot, self._session = view, plot, session
         rows = sorted(view.corals_of_plot(plot), key=_swum)
         before = _last_seen(view, [row["id"] for row in rows], session.day or "")
         self.corals = {row["id"]: _candidate(row, float(i), before.get(row["id"])) for i, row in enumerate(rows)}
         self.gone = {row["id"] for row in rows if _is_gone(row, session.day)}
-        known = [
-            _Known(_line(one), self.corals[one.coral], one.values)
-            for one in view.observations_of_session(session.session.id)
-            if one.coral in self.corals
-        ]
+        written = view.observations_of_session(session.session.id)
+        self._seen_by_session = {one.coral for one in written}
+        known = [_Known(_line(one), self.corals[one.coral], one.values) for one in written if one.coral in self.corals]
         self._known = sorted(known, key=lambda one: one.line)
         self.read = {one.coral.coral for one in self._known}
 
@@ -79,6 +78,37 @@ class _Slate:
             _numbers(row.values),
             anothers,
         )
+
+    def elsewhere(self, tags: Iterable[str]) -> list[Candidate]:
+        """The corals of other plots of the site that wear one of these tags and that the session did not read."""
+        plots = self._view.things("plot")
+        site = plots.get(self._plot, {}).get("site")
+        ids = {coral for tag in tags if tag for coral in self._view.corals_tagged(tag)} - self._seen_by_session
+        rows = [
+            row
+            for row in self._view.corals(ids)
+            if row["plot"] != self._plot and site and plots.get(row["plot"] or "", {}).get("site") == site
+        ]
+        before = _last_seen(self._view, [row["id"] for row in rows], self._session.day or "")
+        return [
+            replace(
+                _candidate(row, None, before.get(row["id"])),
+                elsewhere=str(plots[row["plot"] or ""].get("name", "")),
+                read_there=self._was_read_in_its_plot(row),
+            )
+            for row in rows
+            if not _is_gone(row, self._session.day)
+        ]
+
+    def _was_read_in_its_plot(self, coral: CoralRow) -> bool | None:
+        """Whether anybody read it on the visit; None where nobody read anything in its plot."""
+        seen = self._view.rows(
+            "SELECT max(coral = ?) AS read FROM seen WHERE unit = ? AND visit = ?",
+            coral["id"],
+            coral["unit"],
+            self._session.visit,
+        )
+        return None if seen[0]["read"] is None else bool(seen[0]["read"])
 
     def _beside(self, line: int) -> tuple[Candidate, ...]:
         """The corals on the known rows next before and after a line."""
@@ -108,7 +138,7 @@ def _swum(row: Mapping[str, Any]) -> list[tuple[int, str]]:
     return [(int(word), "") if word.isdigit() else (-1, word) for word in words]
 
 
-def _candidate(row: Mapping[str, Any], place: float, before: Mapping[str, Any] | None) -> Candidate:
+def _candidate(row: Mapping[str, Any], place: float | None, before: Mapping[str, Any] | None) -> Candidate:
     state, values = (before["state"], before["values"]) if before else ("alive", {})
     return Candidate(row["id"], row["tag"], row["position"], row["genotype"], place, state, _numbers(values))
 

@@ -78,7 +78,8 @@ def _corals(
             several = len(next(matter.of for matter in asked if matter.id == id_)) > 1
             keys = {"coral": one.coral} | ({"observation": one.digest} if several else {})
             why = tuple(Fault(key, one.data) for key in one.why)
-            found[id_] = Suggested("place", keys, one.probability, why, str(one.data["tag"]))
+            label = f"{one.data['tag']} ({one.data['plot']})" if one.data["plot"] else str(one.data["tag"])
+            found[id_] = Suggested("place", keys, one.probability, why, label)
     return found
 
 

@@ -5,12 +5,14 @@ The corals that a session did not read, though its plot holds them, are matched 
 so that one coral is not offered twice (the assignment of least cost; `scipy.optimize.linear_sum_assignment`). How well a
 reading fits a coral is how likely its tag is noted so (an edit distance whose substitutions are the glyphs that are
 confused under water and on wet paper), times how much better than any other coral it fits by its place on the slate, its
-state, and what was measured of it. The probability weighs what a reading may be against each other and against "none of
+state, and what was measured of it. A coral of another plot of the site that wears the very tag may have been meant, too: then
+the tag is right and the plot is wrong. The probability weighs what a reading may be against each other and against "none of
 these". Measured by `scripts/bench/settle.py`.
 """
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from math import exp, log, pi, sqrt
@@ -34,6 +36,12 @@ _UNREAD = set("?._-")
 _NONE_OF_THESE = 1e-5
 _WRONG_PLATE = 1e-8
 _TRULY_TWICE = 2.0
+
+# How often a row is of a coral of another plot: by itself, and where another row of the slate names a coral of that plot, too.
+# How much likelier that is where nobody read that coral in its own plot, though it was visited, and where somebody did. Chosen
+# by us and checked in the same way.
+_ASTRAY, _ASTRAY_TOGETHER = 0.001, 0.4
+_THERE: Mapping[bool | None, float] = {False: 5.0, True: 0.5, None: 1.0}
 
 _MATCH, _MISMATCH = 3.0, 0.3
 """How much likelier a coral is where the position or genotype noted is its own, and where it is another."""
@@ -79,6 +87,10 @@ class Candidate:
     """As last seen."""
     numbers: Mapping[str, float] = field(default_factory=dict)
     """What was last measured, by field."""
+    elsewhere: str | None = None
+    """The name of the plot in which it stands, where that is another one of the site."""
+    read_there: bool | None = None
+    """Whether it was read in that plot on the same visit; None: the plot was not visited."""
 
     @property
     def name(self) -> str:
@@ -121,12 +133,13 @@ def suggest(
 
     Args:
         readings: of one session in one plot.
-        candidates: the corals of that plot that it did not read.
+        candidates: the corals of that plot that it did not read, and those of other plots that wear one of the tags noted.
         spreads: of the numbers that tell corals apart, how they keep.
     """
     if not readings or not candidates:
         return {}
-    likelihood = np.array([[_likelihood(reading, one, spreads or {}) for one in candidates] for reading in readings])
+    astray = Counter(one.elsewhere for one in candidates for reading in readings if _is_called(reading, one))
+    likelihood = np.array([[_likelihood(reading, one, spreads or {}, astray) for one in candidates] for reading in readings])
     of_matter: dict[str, list[int]] = {}
     for row, reading in enumerate(readings):
         of_matter.setdefault(reading.matter, []).append(row)
@@ -146,12 +159,25 @@ def _none(reading: Misread) -> float:
     return _NONE_OF_THESE if reading.anothers is None else _TRULY_TWICE
 
 
-def _likelihood(reading: Misread, candidate: Candidate, spreads: Mapping[str, Spread]) -> float:
+def _likelihood(
+    reading: Misread, candidate: Candidate, spreads: Mapping[str, Spread], astray: Mapping[str | None, int]
+) -> float:
+    """`astray`: by the name of another plot, how many readings name one of its corals."""
     fit = _fit(reading, candidate, spreads)
+    if candidate.elsewhere is not None:
+        if not _is_called(reading, candidate):
+            return 0.0
+        often = _ASTRAY if astray[candidate.elsewhere] == 1 else _ASTRAY_TOGETHER
+        return often * _THERE[candidate.read_there] * exp(-_cost(folded(reading.noted), folded(candidate.tag or ""))) * fit
     if reading.anothers is not None:
         return fit / _fit(reading, reading.anothers, spreads)
     chance = exp(-_cost(folded(reading.noted), folded(candidate.tag))) if candidate.tag else 0.0
     return (chance + _WRONG_PLATE) * fit
+
+
+def _is_called(reading: Misread, candidate: Candidate) -> bool:
+    """Whether a reading has the very tag of a coral."""
+    return candidate.tag is not None and folded(reading.noted) == folded(candidate.tag)
 
 
 def _fit(reading: Misread, coral: Candidate, spreads: Mapping[str, Spread]) -> float:
@@ -212,13 +238,22 @@ def _suggestion(reading: Misread, candidates: Sequence[Candidate], probability: 
     chosen = candidates[column]
     others = [(float(probability[i]), one) for i, one in enumerate(candidates) if i != column]
     rival = max(others, key=lambda other: other[0], default=(0.0, chosen))
-    why = ["settle.because_absent" if others else "settle.because_absent_alone", *_reasons(reading, chosen)]
+    is_one_of_several = any(one.elsewhere is None for _, one in others)
+    absent = "settle.because_absent" if is_one_of_several else "settle.because_absent_alone"
+    why = _astray_because(chosen) or [absent, *_reasons(reading, chosen)]
     if rival[0] >= TIE * probability[column]:
         why.append("settle.because_tie")
     names = [one.name for one in reading.beside]
     data = {"noted": reading.noted, "tag": chosen.name, "other": rival[1].name, "before": names[0] if names else "",
-            "after": names[-1] if names else ""}  # fmt: skip
+            "after": names[-1] if names else "", "plot": chosen.elsewhere or ""}  # fmt: skip
     return Suggestion(reading.digest, chosen.coral, float(probability[column]), tuple(why), data)
+
+
+def _astray_because(chosen: Candidate) -> list[str]:
+    """Why a row is taken to be of a coral of another plot; none of one in its own."""
+    if chosen.elsewhere is None:
+        return []
+    return ["settle.because_elsewhere", *(["settle.because_unread_there"] if chosen.read_there is False else [])]
 
 
 def _reasons(reading: Misread, chosen: Candidate) -> list[str]:

@@ -8,6 +8,7 @@ Each is handed in, device by device, to a real base. Printed for each rate of mi
 
     precision  of the suggested corals, how many are right; that of a tie is the first
     recall     of the misreads that became a matter, how many have the right suggestion; of all misreads beside it
+    next door  of the rows that are of a coral of the plot beside, how many have the right suggestion (they count above, too)
     noticed    of all misreads, how many became a matter (the others hit a tag that hangs in the plot)
     Brier      mean square of probability minus outcome: 0 is perfect, 0.25 a coin (Brier 1950, Mon. Weather Rev. 78:1-3)
     told       mean probability of the suggestions, in bands, beside the share that was right
@@ -36,7 +37,7 @@ from tempfile import TemporaryDirectory
 from urllib.request import urlopen
 
 from settling.impossible import KINDS, Planted, day_of_impossible
-from settling.misreads import day_of_misreads
+from settling.misreads import Misreads, day_of_misreads
 from settling.programme import Programme, monitoring
 from settling.typed_twice import day_typed_twice
 
@@ -56,6 +57,8 @@ class Score:
 
     misreads: int = 0
     noticed: int = 0
+    astray: int = 0
+    astray_found: int = 0
     told: list[tuple[float, bool]] = field(default_factory=list)
     """Probability of each suggestion, and whether it was right."""
     retyped: int = 0
@@ -70,14 +73,18 @@ class Score:
         """The fastest counts: what others do on the machine only makes it slower."""
         self.times[what] = min(self.times.get(what, seconds), seconds)
 
-    def of_misreads(self, truth: dict[str, str], found: list[Card]) -> None:
+    def of_misreads(self, slipped: Misreads, found: list[Card]) -> None:
+        truth = slipped.truth
         self.misreads += len(truth)
+        self.astray += len(slipped.astray)
         for card in found:
             if card.matter.kind == "tag":
                 self.noticed += sum(digest in truth for digest in card.matter.of)
                 if suggested := card.suggestion:
                     digest = suggested.keys.get("observation", card.matter.of[0])
-                    self.told.append((suggested.probability or 0.0, truth.get(digest) == suggested.keys["coral"]))
+                    is_right = truth.get(digest) == suggested.keys["coral"]
+                    self.told.append((suggested.probability or 0.0, is_right))
+                    self.astray_found += is_right and digest in slipped.astray
 
     def of_slates(self, one_slate: set[frozenset[str]], found: list[Card]) -> None:
         asked = {frozenset(card.matter.of) for card in found if card.matter.kind == "same_slate"}
@@ -110,6 +117,7 @@ class Score:
             if told:
                 mean, share = (sum(column) / len(told) for column in zip(*told, strict=True))
                 yield f"    told {low:.0%} to {min(high, 1):.0%}: mean {mean:.1%}, right {share:.1%} of {len(told)}"
+        yield f"{self.astray} of them of the plot next door: {self.astray_found} suggested rightly"
         yield (
             f"{self.retyped} slates typed twice: found {self.retyped_found} ({self.retyped_found / self.retyped:.1%}), "
             f"{self.doubles_taken_for_it} others taken for one"
@@ -170,12 +178,12 @@ def pages(base: Base, score: Score) -> None:
 
 
 def measure(seed: int, rate: float, protocol: Protocol, score: Score, *, with_pages: bool) -> None:
-    day, truth = day_of_misreads(seed, rate, protocol)
+    day, slipped = day_of_misreads(seed, rate, protocol)
     with handed_in(day, score) as base:
         start = time.perf_counter()
         found = asked_of(base)
         score.took("all cards with suggestions", time.perf_counter() - start)
-        score.of_misreads(truth, found)
+        score.of_misreads(slipped, found)
         if with_pages:
             pages(base, score)
     twice, one_slate = day_typed_twice(seed, rate, protocol)

@@ -8,7 +8,7 @@ from typing import Any
 
 import pytest
 
-from fieldkit.base import Answer, Base, find_matter, statement
+from fieldkit.base import Answer, Base, find_matter, statement, take_back
 from fieldkit.ledger import Entry
 from fieldkit.reports.matters import Card, Suggested, cards
 from tests.support.programme import Book, Reef, base_of, name
@@ -69,6 +69,49 @@ def test_a_coral_that_the_session_read_is_not_suggested(tmp_path: Path) -> None:
     reef = Reef({"A": 2})
     slate(reef, "101 102 1O1")
     assert suggested(tmp_path, reef, "tag") is None
+
+
+def test_a_tag_of_another_plot_of_the_site_is_suggested_with_its_plot(tmp_path: Path) -> None:
+    reef = Reef({"A": 4, "B": 4})
+    slate(reef, "201 203", plot="B")
+    slate(reef, "101 102 202 103 104")
+    base = base_of(tmp_path / "base", reef.entries(), [reef.protocol])
+    found = card_of(base, "tag").suggestion
+    assert found is not None
+    assert (found.keys, found.label, [why.text() for why in found.why]) == (
+        {"coral": reef.coral("202")},
+        "202 (B)",
+        [
+            "202 hangs in plot B of the same site: the tag may be right, and the row stand under the wrong plot.",
+            "There nobody read it on that visit.",
+        ],
+    )
+
+
+def test_following_the_suggestion_of_another_plot_moves_the_reading_and_back(tmp_path: Path) -> None:
+    reef = Reef()
+    slate(reef, "101 102 202 103")
+    base = base_of(tmp_path / "base", reef.entries(), [reef.protocol])
+    card = card_of(base, "tag")
+    with base.view() as view:
+        said = statement(base, view, card.matter, Answer("place", coral="202"))  # as people call it, though it is no coral of A
+    base.say([said])
+    with base.view() as view:
+        assert ([row["state"] for row in view.seen([reef.coral("202")])], view.matters()) == (["alive"], [])
+        back = take_back(view, view.matters(settled=True)[0])
+    base.say([back])
+    with base.view() as view:
+        assert [one.id for one in view.matters()] == [card.matter.id]
+
+
+def test_a_tag_of_a_plot_of_another_site_is_not_suggested(tmp_path: Path) -> None:
+    reef = Reef({"A": 4, "B": 4})
+    slate(reef, "101 102 202 103 104")
+    there = reef.lead("another site")
+    there.say("site", {"site": name("another"), "name": "Bel"})
+    there.say("plot", {"plot": reef.plot("B"), "site": name("another")}, [reef.books[0].entries[-1].digest])
+    base = base_of(tmp_path / "base", reef.entries(), [reef.protocol])
+    assert card_of(base, "tag").suggestion is None
 
 
 def test_a_coral_withdrawn_before_is_not_suggested(tmp_path: Path) -> None:

@@ -157,3 +157,37 @@ def test_of_a_tag_that_stands_twice_the_reading_that_fits_the_unread_coral_is_na
 
 def test_of_two_readings_that_both_fit_the_coral_they_name_none_is_suggested_for_another() -> None:
     assert twice(22, 22.5) == {}
+
+
+def beside(tag: str, plot: str = "B", *, read_there: bool | None = None) -> Candidate:
+    """A coral of the plot next door."""
+    return Candidate(f"{plot} {tag}", tag, elsewhere=plot, read_there=read_there)
+
+
+def test_a_tag_of_the_plot_next_door_may_be_right_and_the_plot_wrong() -> None:
+    found = suggest([Misread("m", "d", "B211")], [Candidate("B107", "B107"), beside("B211")])["m"]
+    assert (found.coral, found.why, found.data["plot"]) == ("B B211", ("settle.because_elsewhere",), "B")
+
+
+def test_a_slip_that_leads_to_an_unread_coral_of_the_plot_is_likelier_than_the_wrong_plot() -> None:
+    found = suggest([Misread("m", "d", "B1O7")], [Candidate("B107", "B107"), beside("B1O7", read_there=True)])["m"]
+    assert (found.coral, found.probability > 0.9) == ("B107", True)
+
+
+def test_where_several_rows_name_corals_of_one_other_plot_they_were_read_there() -> None:
+    readings = [Misread(f"m{place}", f"d{place}", f"B21{place}") for place in range(3)]
+    absent = [Candidate(f"B27{place}", f"B27{place}") for place in range(3)]  # 1 and 7 are taken for each other
+    there = [beside(f"B21{place}") for place in range(3)]
+    assert {one.coral for one in suggest(readings, [*absent, *there]).values()} == {one.coral for one in there}
+
+
+def test_a_coral_that_nobody_read_in_its_own_plot_is_likelier_to_be_meant() -> None:
+    def likely(read_there: bool | None) -> float:
+        found = suggest([Misread("m", "d", "B211")], [Candidate("B277", "B277"), beside("B211", read_there=read_there)])
+        return found["m"].probability
+
+    assert likely(read_there=False) > likely(read_there=None) > likely(read_there=True)
+
+
+def test_a_tag_that_corals_of_many_plots_wear_points_to_none_of_them() -> None:
+    assert suggest([Misread("m", "d", "11")], [beside("11", plot) for plot in "BCDE"]) == {}

@@ -5,6 +5,7 @@ from __future__ import annotations
 import random
 from collections.abc import Iterator
 from dataclasses import dataclass, field
+from datetime import datetime
 from pathlib import Path
 from typing import Any
 
@@ -14,6 +15,8 @@ from fieldkit.protocol import Protocol, read_protocol
 PROTOCOL = Path(__file__).parents[3] / "sample_surveys" / "protocols" / "post_outplant_monitoring.toml"
 PLOTS, CORALS, DEVICES = 60, 10, 6
 PLANTED, BEFORE, TODAY = "2025-05-01", "2025-11-01", "2026-05-01"
+EVENING_MS = round(datetime.fromisoformat(f"{TODAY}T18:00:00+00:00").timestamp() * 1000)
+"""When all of it is typed, the past too: what was written later than its day says nothing of it."""
 SITES = ("Amo", "Bel")
 SWUM_PAST, OUT_OF_TURN = 0.03, 0.05
 
@@ -53,11 +56,14 @@ class Session:
     def __init__(self, entries: list[Entry], called: str, *, device: str | None = None, **values: Any) -> None:
         self._entries, self.id, self._seq = entries, derived_id("session", called), 0
         self._device = derived_id("device", device or self.id)
+        self._at = round(
+            datetime.fromisoformat(f"{TODAY}T18:00:00+00:00").timestamp() * 1000
+        )  # all of it is typed that evening
         self.say("session", {"role": "crew", **values})
 
     def say(self, kind: str, values: dict[str, Any]) -> Entry:
         self._seq += 1
-        self._entries.append(mint(kind, device=self._device, session=self.id, seq=self._seq, at=0, values=values))
+        self._entries.append(mint(kind, device=self._device, session=self.id, seq=self._seq, at=self._at, values=values))
         return self._entries[-1]
 
 
