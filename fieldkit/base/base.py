@@ -38,7 +38,7 @@ from fieldkit.ledger import CarryError, Entry, StoreError, is_digest, mint, new_
 from fieldkit.ledger.carry import About, CarryCount, read_carry, write_carry
 from fieldkit.ledger.fold import LEAD
 from fieldkit.ledger.store import Appended, Ledger
-from fieldkit.photos import PhotoError, PhotoStore, SmallCopies
+from fieldkit.photos import Looks, PhotoError, PhotoStore, SmallCopies
 from fieldkit.photos.store import Readable
 from fieldkit.protocol import Protocol, ProtocolError, read_protocol
 
@@ -83,6 +83,7 @@ class Base:
         self.folder = folder
         self.photos = PhotoStore(folder / "photos")
         self.small = SmallCopies(folder / "small", self.photos)
+        self.looks = Looks(folder / "small", self.photos)
         self.protocols = PhotoStore(folder / "protocols")
         self._protocols: dict[str, Protocol] = {}
         self.asked_to_keep_at = -math.inf
@@ -365,6 +366,7 @@ class Base:
         for digest in redacted:
             self.photos.path(digest).unlink(missing_ok=True)
             self.small.drop(digest)
+            self.looks.drop(digest)
 
     def protocol(self, digest: str) -> Protocol | None:
         """The protocol file of that digest; None while it is not here, or where it is faulty."""

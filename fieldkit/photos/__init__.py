@@ -6,6 +6,7 @@ A photo is evidence, not an observation: what it shows is said by the entry that
 from fieldkit.photos.errors import PhotoError
 from fieldkit.photos.incoming import FullError, Incoming, OffsetError, Piece, WrongError
 from fieldkit.photos.look import Looked, look_at
+from fieldkit.photos.looks import Looks
 from fieldkit.photos.small import SIZES, SmallCopies
 from fieldkit.photos.store import PhotoStore
 
@@ -14,6 +15,7 @@ __all__ = [
     "FullError",
     "Incoming",
     "Looked",
+    "Looks",
     "OffsetError",
     "PhotoError",
     "PhotoStore",

@@ -38,6 +38,8 @@ class Seen:
     values: Mapping[str, Any]
     fate: str
     photos: tuple[str, ...]
+    line: str = ""
+    """The row's id."""
 
 
 @dataclass(frozen=True)
@@ -150,6 +152,7 @@ def _seen(
         {key: value for key, value in row.values.items() if key not in ("row", "plot", "coral", "tag", "position", "line")},
         row.fate,
         photos.get(str(row.values.get("row")), ()),
+        str(row.values.get("row", "")),
     )
 
 

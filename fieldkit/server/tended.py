@@ -21,6 +21,7 @@ _LOOK_EVERY_SECONDS = 1.0
 _QUIET_SECONDS = 2.0
 """Since the last batch of a hand-in; then the state follows, where nobody looked before. To compute it while phones hand in
 makes all of them wait: for the one writer, and for the interpreter. Chosen by us."""
+_LOOKING_SECONDS = 0.2  # of each second, where photos came in that nobody looked at: pages come first. Chosen by us
 _PATIENCE_SECONDS = 60.0  # after which it follows all the same: a boat's phones may hand in without a pause. Chosen by us
 _SWITCH_SECONDS = 0.0005
 """How long a thread that computes keeps the others waiting. Reading and writing over TLS gives the interpreter up and wants it
@@ -85,6 +86,8 @@ class _Following:
                     if is_new:  # not between the batches of a hand-in
                         self._settled()
                         is_new = False
+                    if time.monotonic() - self._base.asked_to_keep_at >= _QUIET_SECONDS:
+                        self._base.looks.catch_up(_LOOKING_SECONDS)
             except FieldkitError as error:  # the disk is full, say: whoever looks is told, and the next second tries again
                 logging.getLogger(__name__).warning("%s", error)
 

@@ -4,8 +4,12 @@ from __future__ import annotations
 
 import sys
 import time
+from io import BytesIO
 from pathlib import Path
 
+from PIL import Image
+
+from fieldkit.ledger import sha256
 from fieldkit.server.tended import may_follow, tended
 from tests.support.programme import Reef, base_of
 
@@ -34,6 +38,19 @@ def test_the_state_follows_a_hand_in_without_being_asked_for(tmp_path: Path) -> 
         while not base.is_settled() and time.monotonic() < until:
             time.sleep(0.05)
         assert base.is_settled()
+
+
+def test_pictures_are_looked_at_once_nobody_hands_in(tmp_path: Path) -> None:
+    base = base_of(tmp_path / "base")
+    written = BytesIO()
+    Image.new("RGB", (40, 30), "navy").save(written, "PNG")
+    digest = sha256(written.getvalue())
+    base.photos.put(BytesIO(written.getvalue()), digest)
+    with tended(base, settled=lambda: None):
+        until = time.monotonic() + 60
+        while digest not in base.looks.alike([digest]) and time.monotonic() < until:
+            time.sleep(0.05)
+    assert base.looks.alike([digest]) == {digest: []}
 
 
 def test_who_tended_a_base_leaves_the_interpreter_as_it_was(tmp_path: Path) -> None:

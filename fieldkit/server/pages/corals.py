@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from dataclasses import replace
 from datetime import date
 
@@ -11,8 +11,9 @@ from flask import Blueprint, abort, render_template, request
 from fieldkit.base import View
 from fieldkit.errors import Fault, raise_all
 from fieldkit.ledger import is_id
-from fieldkit.reports.corals import CoralLife, Wanted, coral_life, find
+from fieldkit.reports.corals import CoralLife, Picture, Wanted, coral_life, find
 from fieldkit.reports.corals.find import Places
+from fieldkit.reports.lookalikes import Shows, claimed_besides
 from fieldkit.reports.matters import called
 from fieldkit.server import size_chart
 from fieldkit.server.current import current_base, current_names
@@ -59,6 +60,7 @@ def life(id_: str) -> str:
         if found is None:
             abort(404)
         corals = _named_in(view, found)
+        besides = claimed_besides(view, base.looks, {picture.photo for picture in found.pictures})
     if found.protocol:  # other protocols may have a field of that name, under another label
         names = replace(names, protocols=(found.protocol, *names.protocols))
     return render_template(
@@ -67,10 +69,23 @@ def life(id_: str) -> str:
         coral=found.listed,
         curve=size_chart.curve(found.sizes),
         chart=size_chart,
+        pictures=_alike_together(found.pictures, besides),
+        anothers={photo: [one for one in told if one.coral != id_] for photo, told in besides.items()},
         held={picture.photo for picture in found.pictures if base.photos.has(picture.photo)},
         words=LifeWords(found, names, corals),
         names=names,
     )
+
+
+def _alike_together(pictures: list[Picture], besides: Mapping[str, Iterable[Shows]]) -> list[tuple[Picture, Picture | None]]:
+    """The pictures in order of days; one that shows the same as another comes right after it, and names it."""
+    found: dict[str, tuple[Picture, Picture | None]] = {}
+    for picture in pictures:
+        if picture.photo not in found:
+            found[picture.photo] = (picture, None)
+            same = {one.photo for one in besides[picture.photo]}
+            found |= {other.photo: (other, picture) for other in pictures if other.photo in same and other.photo not in found}
+    return list(found.values())
 
 
 def _asked(given: Mapping[str, str]) -> tuple[Wanted, int]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Container, Iterable, Sequence
+from collections.abc import Container, Iterable, Mapping, Sequence
 from typing import Any
 
 from flask import Blueprint, redirect, render_template, request, url_for
@@ -19,6 +19,7 @@ from fieldkit.base import (
     take_back_together,
 )
 from fieldkit.reports.alike import rulings_alike, sheets, together
+from fieldkit.reports.lookalikes import Shows, claimed_besides
 from fieldkit.reports.matters import Card, Listed, called, cards, listed
 from fieldkit.reports.question import Question
 from fieldkit.reports.survival import answer as tell
@@ -49,6 +50,7 @@ def show() -> str:
         page, pages_ = _page(len(found))
         shown_ids = [one.matter.id for one in found[(page - 1) * AT_ONCE : page * AT_ONCE]]
         here = cards(view, ids=shown_ids)
+        besides = _besides(base, view, here)
         return render_template(
             "matters.html",
             cards=[shown(card, names) for card in here],
@@ -62,7 +64,8 @@ def show() -> str:
             span=_span(view),
             was=_was(),
             that_move=sum(card.touches_a_state for card in found),
-            held={digest for card in here for digest in _photos(card) if base.photos.has(digest)},
+            besides=besides,
+            held={digest for digest in _photos(here, besides) if base.photos.has(digest)},
             settled=_settled(view, names),
             done=request.args.get("done"),
             together=request.args.get("together", type=int),
@@ -134,8 +137,21 @@ def _page(matters: int) -> tuple[int, int]:
     return min(max(request.args.get("page", 1, type=int), 1), parts), parts
 
 
-def _photos(card: Card) -> set[str]:
-    return {digest for seen in card.seen for digest in seen.photos} | {shot.photo for shot in card.shots}
+def _besides(base: Base, view: View, here: Sequence[Card]) -> dict[str, list[Shows]]:
+    """By matter, what else the pictures of its rows are said to show: of two tags on one picture one was likely misread."""
+    told = claimed_besides(view, base.looks, {photo for card in here for seen in card.seen for photo in seen.photos})
+    found = {}
+    for card in here:
+        own = {seen.line for seen in card.seen}
+        others = {one.line: one for seen in card.seen for photo in seen.photos for one in told[photo] if one.line not in own}
+        found[card.matter.id] = [one for one in others.values() if one.called not in card.corals]
+    return found
+
+
+def _photos(here: Iterable[Card], besides: Mapping[str, Iterable[Shows]]) -> set[str]:
+    of_rows = {digest for card in here for seen in card.seen for digest in seen.photos}
+    of_clocks = {shot.photo for card in here for shot in card.shots}
+    return of_rows | of_clocks | {one.photo for told in besides.values() for one in told}
 
 
 def _corals(view: View, here: Iterable[Card]) -> dict[str, list[tuple[str, str]]]:

@@ -1,18 +1,38 @@
-"""Photos as they were taken, by the digest of their bytes and nothing else."""
+"""Photos as they were taken, by the digest of their bytes and nothing else; and those that show the same picture."""
 
 from __future__ import annotations
 
 from pathlib import Path
 
-from flask import Blueprint, Response, abort, send_file
+from flask import Blueprint, Response, abort, render_template, send_file
 
 from fieldkit.photos import PhotoError, look_at
+from fieldkit.reports.lookalikes import is_of_several, same_pictures
 from fieldkit.server.current import current_base
 
 pages = Blueprint("photos", __name__)
 
 _ENDINGS = {"image/jpeg": "jpg", "image/png": "png", "image/webp": "webp"}
 _YEAR_SECONDS = 365 * 24 * 60 * 60
+
+
+AT_ONCE = 30  # sets of pictures on a page; chosen by us
+
+
+@pages.get("/photos/alike")
+def alike() -> str:
+    """Pictures that were handed in more than once, those of several corals first."""
+    base = current_base()
+    with base.view() as view:
+        found = same_pictures(view, base.looks)
+    here = found[:AT_ONCE]
+    return render_template(
+        "lookalikes.html",
+        found=here,
+        more=len(found) - len(here),
+        is_of_several=is_of_several,
+        held={one.photo for claims in here for one in claims if base.photos.has(one.photo)},
+    )
 
 
 @pages.get("/photos/<digest>")
