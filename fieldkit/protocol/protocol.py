@@ -54,7 +54,7 @@ ROW_NAMES = frozenset({
 })
 HEAD_NAMES = frozenset({
     "session", "role", "protocol", "site", "day", "recorder", "typed_by", "buddy", "dive", "round", "visit", "practice",
-    "import", "note",
+    "import", "note", "types", "repeat",
 })
 ENVELOPE_NAMES = frozenset({"v", "kind", "device", "seq", "at", "replaces", "values"})
 # fmt: on

@@ -15,12 +15,16 @@ from fieldkit import messages
 from fieldkit.base import View
 from fieldkit.protocol import Choice, Field, Protocol
 from fieldkit.register.names import in_order
+from fieldkit.reports.programme.overview import lot_stock, planted_by_lot
 
 SEARCHES_KEPT = 2
 """Looked for on so many visits and not found, a coral is left off the slate: each search costs air. Chosen by us."""
 
 _CAUTIONS = ("pages.caution_dive", "pages.caution_law", "pages.caution_plan")
-_PLOT = ("site", "name", "recorded_as", "followed", "marker", "landmark", "bearing_deg", "distance_m", "depth_m", "note")
+_PLOT = (
+    *("site", "name", "recorded_as", "followed", "area_m2", "substrate"),
+    *("marker", "landmark", "bearing_deg", "distance_m", "depth_m", "note"),
+)
 _NOT_STANDING = ("superseded", "retracted", "redacted", "practice", "set aside", "not understood")
 
 Said = dict[str, Any]
@@ -37,6 +41,7 @@ def snapshot(view: View, protocols: Sequence[Protocol]) -> Said:
         "people": _things(view, "person", ("name", "initials")),
         "sites": _things(view, "site", ("name", "code", "time_zone", "note")),
         "genotypes": _things(view, "genotype", ("accession", "species")),
+        "lots": _lots(view),
         "plots": _plots(view),
         "slates": _slates_to_type(view),
         "boat_days": _things(view, "boat_day", ("day", "site", "plots", "crew", "sheets")),
@@ -104,6 +109,16 @@ def _choice(choice: Choice) -> Said:
 def _text(value: object) -> str | None:
     """A number as it stands in entries."""
     return None if value is None else str(value)
+
+
+def _lots(view: View) -> list[Said]:
+    """The nursery's lots; `ready` is what is left of those of plantable size, else of all."""
+    planted = planted_by_lot(view)
+    return [
+        {**lot, **({"ready": left.left if left.ready is None else left.ready} if left else {})}
+        for lot in _things(view, "lot", ("genotype", "structure"))
+        for left in [lot_stock(view, lot["lot"], planted)]
+    ]
 
 
 # plots and corals

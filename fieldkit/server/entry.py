@@ -26,7 +26,7 @@ pages = Blueprint("entry", __name__, url_prefix="/enter")
 PAGE = STATIC / "entry"
 VENDOR = STATIC / "vendor"
 
-# Where the page's libraries lie below vendor/, by the names that modules import them under.
+# Where the page's libraries lie below vendor/, by the names that modules import them under. In the joined page they are inside.
 LIBRARIES = {
     "preact": "preact/dist/preact.mjs",
     "preact/hooks": "preact/hooks/dist/hooks.mjs",
@@ -38,6 +38,20 @@ LIBRARIES = {
 # Only where the browser hashes nothing itself, on plain http; and there no worker keeps a page.
 LATE_LIBRARIES = {"@noble/hashes/sha2.js": "@noble/hashes/sha2.js"}
 _ICONS = ("icon.svg", "icon-180.png", "icon-192.png", "icon-512.png", "icon-maskable-512.png")
+# Sentences of the base's own pages that the page says too, where both read and advise alike.
+_SHARED = (
+    *("programme.tags", "programme.help_tags", "programme.kind_lot", "programme.nothing_said", "programme.advice_only"),
+    *(
+        "programme.no_tags",
+        "programme.tag_too_long",
+        "programme.tag_twice",
+        "programme.too_many_tags",
+        "programme.range_of_two",
+    ),
+    *("programme.range_backwards", "programme.no_genotype_named", "programme.genotype_of_none", "programme.advice_tag_worn"),
+    *("programme.advice_other_genotype", "programme.advice_more_than_ready", "programme.advice_points"),
+    *("programme.advice_crowded", "programme.advice_substrate"),
+)
 _PICTURES = (".jpg", ".png", ".webp")
 _YEAR_SECONDS = 365 * 24 * 60 * 60
 _TYPES = {".js": "text/javascript", ".mjs": "text/javascript", ".webmanifest": "application/manifest+json"}
@@ -84,12 +98,11 @@ def policy() -> str:
 def files() -> Mapping[str, Shipped]:
     """Everything of the page but the shell and the worker, by its address below /enter/."""
     found = {
-        "page.js": join(PAGE, "main.js").encode(),
+        "page.js": join(PAGE, "main.js", {name: VENDOR / path for name, path in LIBRARIES.items()}).encode(),
         "page.css": without_comments((PAGE / "page.css").read_text("utf-8")).encode(),
         "manifest.webmanifest": json.dumps(_manifest(), ensure_ascii=False).encode(),
         **{f"words/{language}.json": _words(language) for language in messages.LANGUAGES},
         **{f"icons/{name}": (PAGE / "icons" / name).read_bytes() for name in _ICONS},
-        **{f"vendor/{path}": without_comments((VENDOR / path).read_text("utf-8")).encode() for path in LIBRARIES.values()},
     }
     return {name: _shipped(name, body) for name, body in found.items()}
 
@@ -108,10 +121,7 @@ def version() -> str:
 @pages.get("/")
 def shell() -> Response:
     """The page itself, empty until its script draws it."""
-    response = Response(
-        render_template("entry.html", version=version(), import_map=import_map(), libraries=LIBRARIES.values()),
-        mimetype="text/html",
-    )
+    response = Response(render_template("entry.html", version=version(), import_map=import_map()), mimetype="text/html")
     response.headers["Content-Security-Policy"] = policy()
     return response
 
@@ -163,14 +173,14 @@ def example(name: str) -> Response:
     return send_from_directory(folder.absolute(), found)
 
 
-@pages.get("/vendor/@noble/<path:name>")
-def late_library(name: str) -> Response:
-    """A library that only a browser without its own hashing asks for."""
-    return send_from_directory(VENDOR / "@noble", name, mimetype="text/javascript", max_age=_YEAR_SECONDS)
+@pages.get("/vendor/<path:name>")
+def library(name: str) -> Response:
+    """A library as it is published: for a module alone, or a browser without its own hashing."""
+    return send_from_directory(VENDOR, name, mimetype="text/javascript", max_age=_YEAR_SECONDS)
 
 
 def _words(language: str) -> bytes:
-    texts = {key: text for key, text in messages.catalogue(language).items() if key.startswith("entry.")}
+    texts = {key: text for key, text in messages.catalogue(language).items() if key.startswith("entry.") or key in _SHARED}
     return json.dumps(texts, ensure_ascii=False, sort_keys=True).encode()
 
 

@@ -14,7 +14,7 @@ export function pleasingFact(entered, protocol, day) {
   const status = statusOf(protocol)?.name;
   const alive = entered.filter(({ line, values }) => line.coral && values[status] === "alive");
   const back = alive.find(({ line }) => line.last?.status === "missing");
-  if (back) return told("entry.fact_back", back, day);
+  if (back) return factOf("entry.fact_back", back, day);
   return grown(alive, protocol, day) ?? oldest(alive, day);
 }
 
@@ -25,17 +25,17 @@ function grown(alive, protocol, day) {
   const best = most(alive.filter((one) => gain(one) > 0), gain);
   if (!best) return null;
   const cm = String(Math.round(gain(best) * 10) / 10);
-  const fact = told("entry.fact_grown", best, day);
+  const fact = factOf("entry.fact_grown", best, day);
   return { ...fact, data: { ...fact.data, gain: cm, unit: size.unit, since: best.line.last.day } };
 }
 
 function oldest(alive, day) {
   const age = ({ line }) => daysBetween(line.planted_on, day);
   const best = most(alive.filter(({ line }) => line.planted_on && line.planted_on < day), age);
-  return best ? told("entry.fact_oldest", best, day) : null;
+  return best ? factOf("entry.fact_oldest", best, day) : null;
 }
 
-function told(key, { line }, day) {
+function factOf(key, { line }, day) {
   const n = line.planted_on ? daysBetween(line.planted_on, day) : null;
   return { key, line, data: { coral: line.tag ?? line.position ?? "", n } };
 }

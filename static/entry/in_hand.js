@@ -1,20 +1,32 @@
 /**
  * The session in hand: the lines of its slate, and for each a signal of what is entered. A change is on the device's disk before
  * the signal shows it. Changes are made one after the other, each from what the one before left, however fast the keys are hit.
+ *
+ * What can be taken back is kept here, step by step; and with each row, what it was before its last change. So what was done last
+ * can be taken back after a reload too, until it is sealed.
  */
 import { batch, computed, signal } from "@preact/signals";
-import { identity, linesOf, nextUnread, stateOf, tally, unlisted } from "./slate_order.js";
-import { statusOf } from "./row/row.js";
+import { identity, keyOf, linesOf, nextUnread, stateOf, tally, unlisted } from "./slate_order.js";
+import { isSecondAt, secondLook } from "./repeats.js";
+import { isNotSearched, isRead, statusOf } from "./row/row.js";
 import { attempt, device, register } from "./page.js";
 
 const MOST_UNDO = 200;
 
 /** @returns {Promise<InHand>} */
 export async function takeInHand(session) {
-  const listed = (await device.sessions()).find((one) => one.session === session);
-  if (!listed) return null;
-  const [rows, photos] = await Promise.all([device.rows(session), device.photos(session)]);
-  return new InHand(session, listed.head, rows, photos);
+  const all = await device.sessions();
+  const head = all.find((one) => one.session === session)?.head;
+  if (!head) return null;
+  const [rows, photos, pictures] = await Promise.all([device.rows(session), device.photos(session), device.photos(head.types ?? "")]);
+  const others = head.repeat ? all.filter((one) => isSecondAt(head, one.head)) : [];
+  return new InHand(session, head, { rows, photos, pictures, read: others.length ? await readIn(others) : null });
+}
+
+/** The keys of the lines that were read in some sessions. */
+async function readIn(sessions) {
+  const rows = (await Promise.all(sessions.map(({ session }) => device.rows(session)))).flat();
+  return new Set(rows.filter(({ values }) => isRead(values) && !isNotSearched(values)).map(({ values }) => keyOf(values)));
 }
 
 /** The protocol that a session is written under; an older session's may have left the register, then the one in use. */
@@ -27,7 +39,7 @@ class InHand {
   #turn = Promise.resolve();
   #undo = signal([]);
 
-  constructor(session, head, rows, photos) {
+  constructor(session, head, { rows, photos, pictures, read }) {
     this.session = session;
     this.head = signal(head);
     this.protocol = protocolOf(head);
@@ -35,8 +47,13 @@ class InHand {
     const known = register.value?.plots ?? [];
     // A plot that left the register since keeps its rows, and they stay in sight.
     this.plots = (head.plots ?? []).map((id) => known.find((plot) => plot.plot === id) ?? { plot: id, name: "" });
-    this.lines = signal(linesOf(this.plots, rows, { plants: this.plants }).map((line) => this.#live(line)));
+    const lines = linesOf(this.plots, rows, { plants: this.plants });
+    const asked = head.repeat ? secondLook(lines, head.day, this.protocol.blind_repeats ?? "0", read) : lines;
+    this.lines = signal(asked.map((line) => this.#live(line)));
+    this.#undo.value = stepsOf(this.lines.value);
     this.photos = signal(photos);
+    /** Photos of the session that is typed here, where it lies on this device. */
+    this.pictures = pictures;
     this.at = signal(0);
     /** What was just done, for those who do not see it: read out politely. */
     this.told = signal("");
@@ -84,10 +101,13 @@ class InHand {
   enter(line, change, { typing, then } = {}) {
     return this.#inTurn(async () => {
       const before = line.entry.value;
-      const show = await this.#store(line, change(before ?? {}));
+      const last = this.#undo.value.at(-1);
+      const isSame = typing && last?.typing === `${line.key} ${typing}`;
+      const step = isSame ? last : { step: this.#next, changes: [{ line, before }], typing: typing && `${line.key} ${typing}` };
+      const show = await this.#store(line, change(before ?? {}), { step: step.step, before: step.changes[0].before });
       batch(() => {
         show();
-        this.#remember([{ line, before }], typing && `${line.key} ${typing}`);
+        if (!isSame) this.#remember(step);
         then?.();
       });
     });
@@ -97,23 +117,37 @@ class InHand {
   endDive(from, notSearched) {
     return this.#inTurn(async () => {
       const rest = this.lines.value.filter((line, place) => place >= from && line.expected && line.state.value === "unread");
-      for (const line of rest) (await this.#store(line, notSearched(line.entry.value ?? {})))();
-      this.#remember(rest.map((line) => ({ line, before: null })));
+      const step = this.#next;
+      for (const line of rest) (await this.#store(line, notSearched(line.entry.value ?? {}), { step, before: null }))();
+      this.#remember({ step, changes: rest.map((line) => ({ line, before: null })) });
     });
   }
 
-  /** A coral that the register does not expect here. @returns {Promise<boolean>} */
-  addUnlisted(plot, values, kind = "observation") {
+  /**
+   * Corals that the register does not expect here, or that are planted; taken back as one.
+   * @param {string} plot
+   * @param {object[]} all the values of each
+   * @returns {Promise<boolean>}
+   */
+  add(plot, all) {
     return this.#inTurn(async () => {
-      const last = Math.max(0, ...this.lines.value.map((line) => line.order));
-      const ofPlot = this.lines.value.filter((line) => line.plot === plot).length;
-      const stored = { kind, order: last + 1, values: { plot, line: String(ofPlot + 1), ...values } };
-      stored.row = await device.putRow(this.session, stored);
-      const line = this.#live({ ...unlisted({ plot }, stored), number: ofPlot + 1 });
+      const undo = { step: this.#next, before: null };
+      const kind = this.plants ? "planting" : "observation";
+      const most = (name, lines) => Math.max(0, ...lines.map((line) => line[name]));
+      const order = most("order", this.lines.value) + 1;
+      const number = most("number", this.lines.value.filter((line) => line.plot === plot)) + 1;
+      const added = [];
+      for (const [i, values] of all.entries()) {
+        const stored = { kind, order: order + i, values: { plot, line: String(number + i), ...values }, undo };
+        stored.row = await device.putRow(this.session, stored);
+        added.push(this.#live({ ...unlisted({ plot }, stored), number: number + i }));
+      }
       const end = this.lines.value.findLastIndex((one) => one.plot === plot) + 1 || this.lines.value.length;
-      this.lines.value = this.lines.value.toSpliced(end, 0, line);
-      this.#remember([{ line, before: null }]);
-      this.hold(end);
+      batch(() => {
+        this.lines.value = this.lines.value.toSpliced(end, 0, ...added);
+        this.#remember({ step: undo.step, changes: added.map((line) => ({ line, before: null })) });
+        this.hold(end);
+      });
     });
   }
 
@@ -122,11 +156,11 @@ class InHand {
     return this.#inTurn(async () => {
       const last = this.#undo.value.at(-1);
       if (!last) return;
-      for (const { line, before } of last.steps) (await this.#store(line, before))();
+      for (const { line, before } of last.changes) (await this.#store(line, before))();
       batch(() => {
         this.#undo.value = this.#undo.value.slice(0, -1);
         this.lines.value = this.lines.value.filter((line) => line.expected || line.entry.value);
-        this.hold(Math.max(0, this.lines.value.findIndex((line) => line === last.steps[0].line)));
+        this.hold(Math.max(0, this.lines.value.findIndex((line) => line === last.changes[0].line)));
       });
     });
   }
@@ -161,9 +195,9 @@ class InHand {
   }
 
   /** @returns {Promise<() => void>} what shows the change, to be called now that it is on the disk */
-  async #store(line, values) {
+  async #store(line, values, undo) {
     // A photo hangs on its row: the row stays, and says nothing, until the photo is removed too.
-    if (values || this.photosOf(line).length) line.row = await device.putRow(this.session, this.#stored(line, values ?? {}));
+    if (values || this.photosOf(line).length) line.row = await device.putRow(this.session, { ...this.#stored(line, values ?? {}), undo });
     else if (line.row) {
       await device.dropRow(this.session, line.row);
       line.row = undefined;
@@ -176,10 +210,12 @@ class InHand {
     return { row: line.row, kind: line.kind, order: line.order, values: { ...values, ...place } };
   }
 
-  #remember(steps, typing) {
-    const last = this.#undo.value.at(-1);
-    if (typing && last?.typing === typing) return;
-    this.#undo.value = [...this.#undo.value, { steps, typing }].slice(-MOST_UNDO);
+  get #next() {
+    return (this.#undo.value.at(-1)?.step ?? 0) + 1;
+  }
+
+  #remember(step) {
+    this.#undo.value = [...this.#undo.value, step].slice(-MOST_UNDO);
   }
 
   #inTurn(work) {
@@ -187,4 +223,14 @@ class InHand {
     this.#turn = done;
     return done;
   }
+}
+
+/** The steps that are kept with rows, the last of each row, in their order. */
+function stepsOf(lines) {
+  const steps = new Map();
+  for (const line of lines) {
+    const { step, before } = line.stored?.undo ?? {};
+    if (step) steps.set(step, [...(steps.get(step) ?? []), { line, before }]);
+  }
+  return [...steps].sort(([one], [other]) => one - other).map(([step, changes]) => ({ step, changes }));
 }

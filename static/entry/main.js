@@ -33,7 +33,7 @@ function Shown({ screen, session }) {
   }, []);
   const Found = OF_DEVICE[screen] ?? (register.value ? OF_REGISTER[screen] : undefined);
   if (Found) return html`<${Found} session=${session} />`;
-  if (OF_SESSION[screen] && register.value) return html`<${InHand} screen=${screen} session=${session} />`;
+  if (OF_SESSION[screen] && register.value) return html`<${HeldSession} screen=${screen} session=${session} />`;
   goInstead("home");
   return null;
 }
@@ -41,7 +41,7 @@ function Shown({ screen, session }) {
 /** The session in hand stays in hand from one of its screens to the next. */
 let inHand = null;
 
-function InHand({ screen, session }) {
+function HeldSession({ screen, session }) {
   const hand = useSignal(inHand?.session === session ? inHand : null);
   useEffect(() => {
     if (hand.value) return;

@@ -75,13 +75,13 @@ export async function attempt(work) {
     problem.value = "";
     return true;
   } catch (error) {
-    problem.value = inWords(error);
+    problem.value = errorInWords(error);
     if (!error.code) console.error(error);
     return false;
   }
 }
 
 /** What an error means, in words; of one that nobody foresaw, that it was one. */
-export function inWords({ code, data, message }) {
+export function errorInWords({ code, data, message }) {
   return code && isKnown(`entry.${code}`) ? t(`entry.${code}`, data) : t("entry.unforeseen", { what: code ?? message });
 }

@@ -24,15 +24,20 @@ export function linesOf(plots, rows, { plants = false } = {}) {
 function expectedOf(plot) {
   const line = { plot: plot.plot, expected: true, kind: "observation" };
   if (plot.recorded_as === "counted") {
-    return (plot.groups ?? []).map((group) => ({ ...line, ...group, of: "count", key: `${plot.plot} ${group.genotype}` }));
+    return (plot.groups ?? []).map((group) => ({ ...line, ...group, of: "count", key: keyOf({ plot: plot.plot, ...group }) }));
   }
-  return (plot.corals ?? []).map((coral) => ({ ...line, ...coral, of: "coral", key: coral.coral }));
+  return (plot.corals ?? []).map((coral) => ({ ...line, ...coral, of: "coral", key: keyOf(coral) }));
+}
+
+/** What tells expected lines apart: the coral, or the genotype of a counted plot. */
+export function keyOf({ plot, coral, genotype }) {
+  return coral ?? `${plot} ${genotype}`;
 }
 
 /** A line for a coral that the register does not expect here: the row itself is all that is known. */
 export function unlisted(plot, row) {
-  const { tag, position, genotype } = row.values;
-  return { plot: plot.plot, key: row.row, of: "coral", kind: row.kind, tag, position, genotype, expected: false, stored: row };
+  const { tag, position, genotype, count: planted } = row.values;
+  return { plot: plot.plot, key: row.row, of: "coral", kind: row.kind, tag, position, genotype, planted, expected: false, stored: row };
 }
 
 function isOf(line, values) {
@@ -59,7 +64,7 @@ export function identity(line) {
 export function stateOf(line, values, protocol) {
   if (!values || !isRead(values)) return "unread";
   if (isNotSearched(values)) return "not_searched";
-  if (line.kind === "observation" && lacking(protocol, line.of, values).length) return "incomplete";
+  if (lacking(protocol, line.of, values).length) return "incomplete";
   return doubts(protocol, values, line).length ? "doubtful" : "read";
 }
 
@@ -79,7 +84,7 @@ export function nextUnread(states, from) {
 // Signs that divers take for one another on a slate or an overgrown tag: common practice, no source.
 const ALIKE = { O: "0", D: "0", Q: "0", I: "1", L: "1", "|": "1", Z: "2", S: "5", G: "6", B: "8", A: "4" };
 
-function folded(tag) {
+function lookalike(tag) {
   return [...tag.toUpperCase().replace(/[^A-Z0-9?.]/g, "")].map((sign) => ALIKE[sign] ?? sign).join("");
 }
 
@@ -90,13 +95,13 @@ function folded(tag) {
 export function found(lines, text) {
   const sought = text.trim().toUpperCase();
   if (!sought) return [];
-  const pattern = new RegExp(folded(sought).replace(/[?.]+/g, (gap) => `.{1,${gap.length}}`));
+  const pattern = new RegExp(lookalike(sought).replace(/[?.]+/g, (gap) => `.{1,${gap.length}}`));
   const rank = (line) => {
     const tag = (line.tag ?? line.position ?? "").toUpperCase();
     if (tag === sought) return 0;
     if (String(line.number) === sought) return 1;
     if (tag.includes(sought)) return 2;
-    return pattern.test(folded(tag)) && tag ? 3 : 9;
+    return pattern.test(lookalike(tag)) && tag ? 3 : 9;
   };
   const ranked = lines.map((line, place) => ({ place, rank: rank(line) })).filter((one) => one.rank < 9);
   return ranked.sort((a, b) => a.rank - b.rank || a.place - b.place).map((one) => one.place);

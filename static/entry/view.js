@@ -17,6 +17,12 @@ export function Key({ name, press, chosen, class: classes = "", children, ...res
   return html`<button type="button" class=${`key ${classes}`} aria-pressed=${chosen === undefined ? undefined : String(chosen)} onClick=${act} ...${rest}>${children}</button>`;
 }
 
+/** A field for tags, codes and addresses: letters as they are typed, kept in the signal `text`. */
+export function Letters({ text, ...rest }) {
+  const type = ({ target }) => (text.value = target.value);
+  return html`<input class="wide" autocomplete="off" autocapitalize="characters" autocorrect="off" spellcheck=${false} value=${text.value} onInput=${type} ...${rest} />`;
+}
+
 /** A heading that takes the focus when its screen opens, so that a reader begins there. */
 export function Title({ children, ...rest }) {
   const heading = useRef(null);

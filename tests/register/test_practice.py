@@ -2,8 +2,11 @@
 
 from __future__ import annotations
 
+import json
 import math
 from dataclasses import replace
+from pathlib import Path
+from typing import Any
 
 import pytest
 
@@ -21,6 +24,9 @@ GOOD = Plan(
 )
 
 
+CASES = json.loads((Path(__file__).parents[1] / "cases" / "register" / "practice.json").read_text("utf-8"))
+
+
 def keys(plan: Plan) -> list[str]:
     return [fault.key.removeprefix("programme.advice_") for fault in advice(plan)]
 
@@ -28,6 +34,23 @@ def keys(plan: Plan) -> list[str]:
 def test_ten_corals_with_three_points_in_a_ring_need_no_advice() -> None:
     """Common practice, no source: about ten corals to a ring of about 0.6 m2, three points of attachment."""
     assert keys(GOOD) == []
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
+def test_a_planting_is_advised_as_the_cases_for_both_sides_have_it(case: dict[str, Any]) -> None:
+    lot = case.get("lot", {})
+    plan = Plan(
+        DAY,
+        [Tagged(f"B{i}", "g") for i in range(1, case["n"] + 1)],
+        case.get("values", {}),
+        case["plot"],
+        standing=case.get("standing", 0),
+        permit={"number": "P1"},
+        lot_genotype=lot.get("genotype"),
+        stock=stock([Counted("2026-11-01", lot["ready"], None)], []) if "ready" in lot else None,
+        wearers={tag: [Wearer(Worn(tag), plot) for plot in plots] for tag, plots in case.get("worn", {}).items()},
+    )
+    assert [[one.key.removeprefix("programme.advice_"), dict(one.data)] for one in advice(plan)] == case["advice"]
 
 
 def test_fewer_than_three_points_are_said() -> None:

@@ -2,6 +2,10 @@
 
 from __future__ import annotations
 
+import json
+from pathlib import Path
+from typing import Any
+
 import pytest
 from hypothesis import given
 from hypothesis import strategies as st
@@ -10,6 +14,9 @@ from fieldkit.register.names import folded
 from fieldkit.register.tags import MOST, Series, Tagged, read_series
 
 GENOTYPES = {"g07": "seven", "g12": "twelve"}
+
+
+CASES = json.loads((Path(__file__).parents[1] / "cases" / "register" / "series.json").read_text("utf-8"))
 
 
 def read(text: str, otherwise: str | None = None) -> Series:
@@ -91,3 +98,12 @@ def test_a_range_holds_as_many_corals_as_its_ends_say(first: int, more: int, pre
     width = len(str(first + more))
     found = read(f"{prefix}{first:0{width}d}-{prefix}{first + more:0{width}d}, G07")
     assert len(found.tagged) == more + 1
+
+
+@pytest.mark.parametrize("case", CASES, ids=lambda case: str(case["name"]))
+def test_a_series_is_read_as_the_cases_for_both_sides_have_it(case: dict[str, Any]) -> None:
+    found = read(case["text"], case.get("otherwise"))
+    faults = [[one.key.removeprefix("programme."), {n: v for n, v in one.data.items() if n != "known"}] for one in found.faults]
+    assert faults == case["faults"]
+    if not faults:
+        assert [[one.tag, one.genotype] for one in found.tagged] == case["tagged"]

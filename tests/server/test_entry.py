@@ -17,6 +17,7 @@ from fieldkit.base import Base
 from fieldkit.server import entry
 from fieldkit.shipped import STATIC
 
+SAID = re.compile(r't\("(programme\.[a-z_]+)"')
 MOST_BYTES = 60_000  # of script and style, packed: what was set for the page before it was written
 
 
@@ -73,10 +74,18 @@ def test_a_file_that_did_not_change_is_not_sent_again(client: FlaskClient) -> No
     assert asked(client, "page.css", **{"If-None-Match": first.headers["ETag"]}).status_code == 304
 
 
-def test_every_language_is_told_the_same_keys_as_the_catalogue(client: FlaskClient) -> None:
+def test_every_language_is_told_every_sentence_that_the_page_says(client: FlaskClient) -> None:
+    said = {key for path in (STATIC / "entry").rglob("*.js") for key in SAID.findall(path.read_text("utf-8"))}
+    planting = {f"programme.{key}" for path in ("series.js", "practice.js") for key in _faults(path)}
     for language in messages.LANGUAGES:
         told = asked(client, f"words/{language}.json").json
-        assert told.keys() == {key for key in messages.catalogue(language) if key.startswith("entry.")}
+        assert told.keys() == {key for key in messages.catalogue(language) if key.startswith("entry.")} | said | planting
+
+
+def _faults(name: str) -> list[str]:
+    """What a module of rules finds, as the end of a key."""
+    found = re.findall(r'(?:fault|refuse|say)\("([a-z_]+)"', (STATIC / "entry" / "row" / name).read_text("utf-8"))
+    return [f"advice_{key}" if name == "practice.js" else key for key in found]
 
 
 def test_the_manifest_names_icons_that_are_there(client: FlaskClient) -> None:

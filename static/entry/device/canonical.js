@@ -15,19 +15,19 @@ const HALF_A_LETTER = /[\uD800-\uDBFF](?![\uDC00-\uDFFF])|(?<![\uD800-\uDBFF])[\
  * @throws {DeviceError} `not_sendable`, with the first place that is outside the profile
  */
 export function canonical(value) {
-  return written(value, "", 0);
+  return textOf(value, "", 0);
 }
 
-function written(value, place, depth) {
+function textOf(value, place, depth) {
   if (value === null || value === true || value === false) return String(value);
   if (typeof value === "string") return text(value, place);
   if (typeof value === "number") return whole(value, place);
   if (depth === MAX_DEPTH) refuse(place, "too deep");
-  if (Array.isArray(value)) return `[${value.map((inner, i) => written(inner, `${place}[${i}]`, depth + 1)).join(",")}]`;
+  if (Array.isArray(value)) return `[${value.map((inner, i) => textOf(inner, `${place}[${i}]`, depth + 1)).join(",")}]`;
   if (typeof value !== "object" || ![Object.prototype, null].includes(Object.getPrototypeOf(value))) refuse(place, typeof value);
   const pairs = Object.keys(value).sort().map((key) => {
     if (!KEY.test(key)) refuse(`${place}.${key}`, "key");
-    return `"${key}":${written(value[key], `${place}.${key}`, depth + 1)}`;
+    return `"${key}":${textOf(value[key], `${place}.${key}`, depth + 1)}`;
   });
   return `{${pairs.join(",")}}`;
 }

@@ -54,10 +54,10 @@ export class Database {
     try {
       return await this.#once(stores, mode, work);
     } catch (error) {
-      if (!isLost(error)) throw told(error);
+      if (!isLost(error)) throw asDeviceError(error);
       await this.close();
     }
-    return this.#once(stores, mode, work).catch((error) => Promise.reject(told(error)));
+    return this.#once(stores, mode, work).catch((error) => Promise.reject(asDeviceError(error)));
   }
 
   async #once(stores, mode, work) {
@@ -110,7 +110,7 @@ function isLost(error) {
   return ["InvalidStateError", "UnknownError"].includes(error.name) || /connection|closing/i.test(error.message);
 }
 
-function told(error) {
+function asDeviceError(error) {
   if (error.name === "QuotaExceededError") return new DeviceError("full", {}, error);
   return error;
 }

@@ -9,9 +9,9 @@ import { Album } from "./album.js";
 import { MOST_PHOTO_BYTES, carryFile } from "./carry_file.js";
 import { line } from "./entry.js";
 import { DeviceError } from "./errors.js";
-import { HandIn } from "./hand_in.js";
+import { HandingIn } from "./hand_in.js";
 import { openNotes, openPhotos } from "./notes.js";
-import { onlyHere } from "./only_here.js";
+import { countOnlyHere } from "./only_here.js";
 import { Pairing } from "./pairing.js";
 import { Slates } from "./slates.js";
 import { Tab } from "./tab.js";
@@ -187,7 +187,7 @@ class Device extends EventTarget {
   // --- handing in
 
   onlyHere() {
-    return onlyHere(this.#notes);
+    return countOnlyHere(this.#notes);
   }
 
   /**
@@ -201,7 +201,7 @@ class Device extends EventTarget {
       this.progress = progress;
       this.#heard({ what: "progress" });
     };
-    this.#handing ??= new HandIn({ ...parts, signal, report }).run(photos).finally(() => {
+    this.#handing ??= new HandingIn({ ...parts, signal, report }).run(photos).finally(() => {
       this.#handing = null;
       this.#tab.tell({ what: "marks" });
     });

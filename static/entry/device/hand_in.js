@@ -12,7 +12,7 @@ import { Wire } from "./wire.js";
 
 // The wire's limits (docs/exchange.md).
 const MOST_LINES = 500;
-const MOST_BYTES = 1024 * 1024;
+const MOST_BATCH_BYTES = 1024 * 1024;
 const PIECE = 1024 * 1024;
 const MOST_DIGESTS = 5000; // in one question, some 350 kB
 
@@ -22,7 +22,7 @@ const FIRST_WAIT_MS = 1000;
 const LONGEST_WAIT_MS = 30_000;
 const PASSES = ["unreachable", "busy", "base_trouble", "not_acknowledged"];
 
-export class HandIn {
+export class HandingIn {
   #notes;
   #slates;
   #album;
@@ -331,7 +331,7 @@ function* batches(entries) {
   let size = 0;
   for (const entry of entries) {
     const bytes = new TextEncoder().encode(line(entry)).length;
-    if (batch.length === MOST_LINES || size + bytes > MOST_BYTES) {
+    if (batch.length === MOST_LINES || size + bytes > MOST_BATCH_BYTES) {
       yield batch;
       [batch, size] = [[], 0];
     }

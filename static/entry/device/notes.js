@@ -5,8 +5,9 @@
  *   keep     by name: pairing, register, writer (the tab that writes), and photos on their way here
  *   session  {session, head, state, started_at, device, seq, sum, head_said, head_entry, close_entry, continued_in}
  *            `device`, `seq` and `sum` are those of its entries so far; `head_said` is the head as last sealed
- *   draft    by [session, row]: {session, row, kind, values, order, at, dropped, said, entry}
- *            a row as it stands now; `entry` and `said` are the digest and the words that it was last sealed with
+ *   draft    by [session, row]: {session, row, kind, values, order, undo, at, dropped, said, entry}
+ *            a row as it stands now; `entry` and `said` are the digest and the words that it was last sealed with, `undo` what
+ *            taking its last change back needs
  *   shown    by [session, photo, row]: which photo shows what {…, view, bytes, type, camera_time, device_time, at, dropped, said, entry}
  *   entry    by digest; [session, seq] is unique, so two writers cannot fork a session unseen
  *   mark     by digest of an entry or a photo: a base said that it holds it. A hint: the base is asked again each time

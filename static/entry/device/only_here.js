@@ -8,7 +8,7 @@ import { digestsOf, unsaid } from "./slates.js";
  *   `rows` as people count, `entries` as they are sent: those and heads, photos, corrections; `bytes` of the photos; the time of the
  *   oldest of all, by this device's clock
  */
-export async function onlyHere(notes) {
+export async function countOnlyHere(notes) {
   const here = await notes.read(["session", "draft", "shown", "entry", "mark", "moved"], async (tx) => {
     const [marks, moved] = await Promise.all(["mark", "moved"].map((store) => tx.objectStore(store).getAllKeys()));
     const safe = new Set([...marks, ...moved]);

@@ -49,16 +49,20 @@ export class Slates {
     return drafts
       .filter((draft) => !draft.dropped)
       .sort(inSlateOrder)
-      .map(({ row, kind, values, order, at }) => ({ row, kind, values, order, at }));
+      .map((draft) => {
+        const { row, kind, values, order, at, undo } = draft;
+        return { row, kind, values, order, at, undo: isUnsaid(draft) ? undo : undefined };
+      });
   }
 
-  async putRow(session, { row = newId(), kind, values, order }) {
+  /** `undo` is what taking the change back needs, kept with it; it is given back as long as the row was not sealed. */
+  async putRow(session, { row = newId(), kind, values, order, undo }) {
     checkFits(rowValues({ row, values }));
     await this.write(["session", "draft"], async (tx) => {
       const [record, former] = await Promise.all([theSession(tx, session), tx.objectStore("draft").get([session, row])]);
       if (!former && record.continued_in) throw new DeviceError("session_continued", { session: record.continued_in });
       const { said = null, entry = null } = former ?? {};
-      await tx.objectStore("draft").put({ session, row, kind, values, order, at: Date.now(), dropped: false, said, entry });
+      await tx.objectStore("draft").put({ session, row, kind, values, order, undo, at: Date.now(), dropped: false, said, entry });
     });
     this.#tab.tell({ what: "row", session, row });
     return row;

@@ -97,7 +97,7 @@ export class Wire {
     const all = { ...headers, ...(json && { "Content-Type": "application/json" }), ...(this.token && { Authorization: `Bearer ${this.token}` }) };
     const answer = await this.#fetched(`${this.address}/api/v1/${path}`, { method, body, headers: all }, ms);
     if (answer.ok || also.includes(answer.status)) return answer;
-    throw await problem(answer);
+    throw await refusal(answer);
   }
 
   async #fetched(url, request, ms) {
@@ -118,7 +118,7 @@ export class Wire {
   }
 }
 
-async function problem(answer) {
+async function refusal(answer) {
   const { title, detail } = await answer.json().catch(() => ({}));
   const wait = Number(answer.headers.get("Retry-After")) || undefined;
   const code = CODES.get(answer.status) ?? (answer.status >= 500 ? "base_trouble" : "refused");

@@ -9,7 +9,7 @@ import { number, written } from "./number.js";
 
 const ALL_WELL = ".";
 const NOT_SEARCHED = "/";
-const UNITS = { Cel: "c" };
+const TYPED_UNITS = { Cel: "c" };
 
 /**
  * @returns {{values: object, read: {text: string, field: object, also: object[]}[], unknown: string[]}} `values` the row with
@@ -46,7 +46,7 @@ export function typed(text, protocol, of, values) {
 function meant(piece, fields, open, from) {
   const named = /^([^:]+):(.+)$/.exec(piece);
   const among = named ? open.filter((field) => isCalled(field, named[1])).slice(0, 1) : open.filter((field) => fields.indexOf(field) >= from);
-  const found = among.map((field) => ({ field, value: valueOf(field, named ? named[2] : piece) }));
+  const found = among.map((field) => ({ field, value: valueIn(field, named ? named[2] : piece) }));
   return found.filter(({ value }) => value !== undefined);
 }
 
@@ -64,10 +64,10 @@ export function shortName(field, protocol) {
 }
 
 /** What a piece says in a field, or undefined where the field does not know it. */
-export function valueOf(field, piece) {
+export function valueIn(field, piece) {
   if (field.kind === "choice") return choice(field, piece);
   if (field.kind === "choices") return choices(field, piece);
-  if (field.kind === "tally") return tally(field, piece);
+  if (field.kind === "tally") return tallyOf(field, piece);
   if (field.kind === "flag") return { y: "yes", s: "yes", yes: "yes", sí: "yes", n: "no", no: "no" }[piece.toLowerCase()];
   if (field.kind === "text") return undefined;
   return measure(field, piece);
@@ -83,7 +83,7 @@ function choices(field, piece) {
   return field.values.map((one) => one.value).filter((one) => found.includes(one));
 }
 
-function tally(field, piece) {
+function tallyOf(field, piece) {
   const counts = piece.split(/[,+]/).map((one) => /^(.*?[^0-9])([0-9]{1,6})$/.exec(one) ?? [one, one, "1"]);
   if (piece === "0") return Object.fromEntries(field.values.map((one) => [one.value, "0"]));
   const found = counts.map(([, code, many]) => [choice(field, code), written(many)]);
@@ -91,7 +91,7 @@ function tally(field, piece) {
 }
 
 function measure(field, piece) {
-  const unit = field.kind === "percent" ? "%" : (UNITS[field.unit] ?? field.unit ?? "");
+  const unit = field.kind === "percent" ? "%" : (TYPED_UNITS[field.unit] ?? field.unit ?? "");
   const plain = unit && unit !== "1" && piece.toLowerCase().endsWith(unit.toLowerCase()) ? piece.slice(0, -unit.length) : piece;
   return number(plain) === null || faultOf(field, plain) ? undefined : written(plain);
 }

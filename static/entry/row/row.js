@@ -32,6 +32,11 @@ export function isSaid(values, name) {
   return typeof value !== "object" || Object.keys(value).length > 0;
 }
 
+/** Values without some of them. */
+export function omit(values, ...names) {
+  return Object.fromEntries(Object.entries(values).filter(([name]) => !names.includes(name)));
+}
+
 export function isNotSearched(values) {
   return values.searched === "no";
 }

@@ -14,10 +14,10 @@ export function inWords(protocol, of, values, say) {
   if (!values || !isRead(values)) return "";
   const note = values.note ? ` “${values.note}”` : "";
   if (isNotSearched(values)) return say.t("entry.not_searched") + note;
-  return (of === "count" ? counted(protocol, values, say) : coral(protocol, values, say)) + note;
+  return (of === "count" ? countsInWords(protocol, values, say) : coralInWords(protocol, values, say)) + note;
 }
 
-function coral(protocol, values, say) {
+function coralInWords(protocol, values, say) {
   const status = statusOf(protocol);
   const state = status && isSaid(values, status.name) ? valueInWords(status, values[status.name], say) : "";
   const well = wellSaid(protocol, values);
@@ -41,7 +41,7 @@ function same(one, other) {
   return JSON.stringify(one) === JSON.stringify(other);
 }
 
-function counted(protocol, values, say) {
+function countsInWords(protocol, values, say) {
   const counts = COUNTED.filter((name) => isSaid(values, name)).map((name) => `${say.t(`entry.count_${name}`)} ${say.decimal(values[name])}`);
   const others = fieldsOf(protocol, "count").filter((field) => isSaid(values, field.name));
   return [...counts, ...others.map((field) => `${say.said(field.label)} ${valueInWords(field, values[field.name], say)}`)].join(", ");

@@ -6,8 +6,9 @@ import { pleasingFact } from "../fact.js";
 import { statusOf } from "../row/row.js";
 import { go, goInstead } from "../route.js";
 import { day, decimal, t, unit } from "../words.js";
-import { Key, Picture, Title, html } from "../view.js";
+import { Key, Picture, html } from "../view.js";
 import { Found } from "./more.js";
+import { Top } from "./top.js";
 
 export function Finish({ hand }) {
   const { entered, all, not_searched: unsearched } = hand.counts.value;
@@ -17,7 +18,7 @@ export function Finish({ hand }) {
   });
   return html`
     <main class="finish-screen">
-      <header class="strip"><${Key} name="back" class="plain" press=${() => goInstead("slate", hand.session)} aria-label=${t("entry.back")}>‹<//><${Title}>${t("entry.finish")}<//></header>
+      <${Top} title=${t("entry.finish")} back=${() => goInstead("slate", hand.session)} />
       <p class="total"><strong class="figure">${entered}</strong> ${t("entry.entered", { n: entered })}${unsearched > 0 && html` <span>${t("entry.of_these_unsearched", { n: unsearched })}</span>`}</p>
       ${entered > 0 && html`<${Fact} hand=${hand} />`}
       <${Rest} hand=${hand} title="entry.rest_unread" lines=${hand.lines.value.filter((line) => line.state.value === "unread")} all=${all} />

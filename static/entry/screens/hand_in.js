@@ -1,13 +1,14 @@
 /** Handing in: notes at once, photos after them or on a tap; where the base is; and the carry file, where no base is in reach. */
 import { useEffect } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import { DAY_IN_DOUBT_MS, attempt, counted, device, inWords, onlyHere, pairing, progress, renew, sessions } from "../page.js";
+import { DAY_IN_DOUBT_MS, attempt, counted, device, errorInWords, onlyHere, pairing, progress, renew, sessions } from "../page.js";
 import { go } from "../route.js";
 import { photosWaitFor } from "../waits.js";
 import { day, figure, size, t } from "../words.js";
-import { Key, Title, html } from "../view.js";
+import { Key, Letters, html } from "../view.js";
 import { siteName } from "../slate/names.js";
 import { isOnHomeScreen } from "./steps.js";
+import { Top } from "./top.js";
 
 const CLOCK_OFF_MS = 2 * 60_000; // chosen: less than that is no more than a link's delay and a clock set by hand
 
@@ -44,7 +45,7 @@ export function HandIn() {
   const { rows_on_base, photos, bytes } = onlyHere.value;
   return html`
     <main class="hand-in">
-      <header class="strip"><${Key} name="back" class="plain" press=${() => go("home")} aria-label=${t("entry.back_to_start")}>‹<//><${Title}>${t("entry.hand_in")}<//></header>
+      <${Top} title=${t("entry.hand_in")} back=${() => go("home")} label=${t("entry.back_to_start")} />
       <p class="total" role="status">${isCounted.value && (counted.value.n + photos > 0 ? here(photos, bytes) : t("entry.all_on_base", { n: rows_on_base }))}</p>
       <${Progress} busy=${busy.value && !told.value} />
       <${Told} told=${told.value} />
@@ -90,7 +91,7 @@ function Told({ told }) {
   const isFar = Math.abs(off) >= DAY_IN_DOUBT_MS;
   return html`
     <div role="status">
-      ${error ? html`<p class="warn">${inWords({ code: error.code, data: error, message: error.code })}</p>` : html`<p class="safe">${t("entry.handed_in", { n: entries.held })}${photos.sent > 0 && ` ${t("entry.photos_handed_in", { n: photos.sent })}`}</p>`}
+      ${error ? html`<p class="warn">${errorInWords({ code: error.code, data: error, message: error.code })}</p>` : html`<p class="safe">${t("entry.handed_in", { n: entries.held })}${photos.sent > 0 && ` ${t("entry.photos_handed_in", { n: photos.sent })}`}</p>`}
       ${forked.length > 0 && html`<p>${t("entry.continued_anew", { n: forked.length })}</p>`}
       ${refused.map((one) => html`<p class="warn" key=${one.digest}>${t("entry.refused", { why: one.detail || one.why })}</p>`)}
       ${Math.abs(off) >= CLOCK_OFF_MS && html`<p class="warn">${t(isFar ? "entry.clock_far_off" : "entry.clock_off", { n: Math.round(Math.abs(off) / 60_000) })}</p>`}
@@ -114,7 +115,7 @@ function Elsewhere({ run }) {
     <details>
       <summary>${t("entry.base_elsewhere")}</summary>
       <form class="field" onSubmit=${add}>
-        <label>${t("entry.address")}<input class="wide" autocomplete="off" autocapitalize="none" autocorrect="off" spellcheck=${false} inputmode="url" value=${text.value} onInput=${({ target }) => (text.value = target.value)} /></label>
+        <label>${t("entry.address")}<${Letters} text=${text} autocapitalize="none" inputmode="url" /></label>
         <p class="help">${t("entry.address_help")}</p>
         <button type="submit" class="key" disabled=${!text.value.trim()}>${t("entry.try_address")}</button>
       </form>

@@ -5,14 +5,17 @@
 import { useSignal } from "@preact/signals";
 import { attempt, device, isDayInDoubt, register, sessionOf, sessions } from "../page.js";
 import { dayOf } from "../days.js";
+import { howMany, isSecondAt } from "../repeats.js";
 import { go, goInstead } from "../route.js";
-import { faultOf, fieldsOf, offered, put } from "../row/row.js";
+import { fieldsOf, omit } from "../row/row.js";
 import { day, list, said, t } from "../words.js";
-import { Key, Title, html } from "../view.js";
-import { Kind } from "../slate/panel.js";
+import { Key, html } from "../view.js";
+import { Fields } from "../slate/panel.js";
 import { TakeOrPick } from "../slate/photos.js";
 import { plotName } from "../slate/names.js";
 import { Cautions } from "./cautions.js";
+import { Select } from "./select.js";
+import { Top } from "./top.js";
 
 /** A new slate; of the plot that the address names, where a printed one was scanned. */
 export function NewSlate({ session: named }) {
@@ -27,16 +30,18 @@ export function Photographed() {
 
 /** A slate of another session typed from its picture: its recorder stays, whoever types is named too. */
 export function TypeSlate({ session }) {
-  const slate = (register.value?.slates ?? []).find((one) => one.session === session);
+  const slate = (register.value.slates ?? []).find((one) => one.session === session) ?? sessionOf(session)?.head;
   if (!slate) return html`<${Head} title=${t("entry.new_slate")} begin=${begin} />`;
-  const { site, day: dived, recorder } = slate;
-  return html`<${Head} title=${t("entry.type_slate")} first=${{ site, day: dived, recorder, types: session }} begin=${begin} types=${true} />`;
+  const { protocol, site, plots, day: dived, recorder, buddy } = slate;
+  const first = { protocol, site, plots, day: dived, recorder, buddy, types: session };
+  return html`<${Head} title=${t("entry.type_slate")} first=${first} begin=${begin} types=${true} />`;
 }
 
 /** A second recorder goes on, in a session of their own. */
 export function SecondRecorder({ session }) {
-  const { typed_by: _, recorder, types: __, note: ___, ...same } = sessionOf(session)?.head ?? {};
-  return html`<${Head} title=${t("entry.second_recorder")} first=${{ ...same, recorder: same.buddy, buddy: recorder }} begin=${begin} />`;
+  const head = sessionOf(session)?.head ?? {};
+  const first = { ...omit(head, "typed_by", "types", "note", "repeat"), recorder: head.buddy, buddy: head.recorder };
+  return html`<${Head} title=${t("entry.second_recorder")} first=${first} begin=${begin} />`;
 }
 
 /** The head of a session that was begun. */
@@ -57,10 +62,12 @@ function Head({ title, first = {}, begin, saves = false, types = false, photogra
   const protocol = register.value.protocols.find((one) => one.digest === head.value.protocol);
   const { site, plots = [], recorder, day: dived, practice } = head.value;
   const needed = { protocol, site, plot: plots.length > 0 || photographed, day: dived, recorder, typed_by: !types || head.value.typed_by };
+  const again = saves || photographed ? 0 : takenAgain(protocol, plots, dived);
+  const repeat = again > 0 && (head.value.repeat ?? (!types && sessions.value.some((one) => isSecondAt(head.value, one.head))));
   const told = Object.keys(needed).filter((name) => !needed[name]).map((name) => t(`entry.head_${name}`));
   return html`
     <main class="head">
-      <header class="strip"><${Key} name="back" class="plain" press=${() => history.back()} aria-label=${t("entry.back")}>‹<//><${Title}>${title}<//></header>
+      <${Top} title=${title} />
       ${!saves && html`<${Cautions} />`}
       ${protocols.length > 1 && html`<${Select} label=${t("entry.head_protocol")} value=${head.value.protocol} set=${(one) => set("protocol", one)} choices=${protocols.map((one) => [one.digest, said(one.title)])} />`}
       <${Select} label=${t("entry.head_site")} value=${site} set=${(one) => (head.value = { ...head.value, site: one, plots: [] })} choices=${register.value.sites.map((one) => [one.site, one.name])} />
@@ -73,10 +80,17 @@ function Head({ title, first = {}, begin, saves = false, types = false, photogra
       ${!photographed && html`<${Measures} protocol=${protocol} head=${head} />`}
       <div class="keys">
         <${Key} name="practice" chosen=${practice === true} press=${() => set("practice", practice ? undefined : true)}>${t("entry.practice")}<//>
+        ${again > 0 && html`<${Key} name="repeat" chosen=${repeat} press=${() => set("repeat", !repeat)}>${t("entry.second_look")} <small>${t("entry.second_look_means", { n: again })}</small><//>`}
       </div>
-      ${told.length > 0 ? html`<p class="still">${t("entry.head_still", { what: list(told) })}</p>` : html`<${Go} ...${{ head: head.value, begin, saves, photographed, plots }} />`}
+      ${told.length > 0 ? html`<p class="still">${t("entry.head_still", { what: list(told) })}</p>` : html`<${Go} ...${{ head: saves ? head.value : { ...omit(head.value, "repeat"), ...(repeat && { repeat }) }, begin, saves, photographed, plots }} />`}
     </main>
   `;
+}
+
+/** How many corals of the plots a second look takes again, where the protocol plans any. */
+function takenAgain(protocol, plots, dived) {
+  const chosen = register.value.plots.filter((one) => plots.includes(one.plot) && one.recorded_as !== "counted");
+  return protocol?.blind_repeats && dived ? howMany(chosen, dived, protocol.blind_repeats) : 0;
 }
 
 /** What is probably the same as on the last dive; who dived only if that was today. */
@@ -89,11 +103,6 @@ function likely(protocols, today) {
 
 function only(values) {
   return Object.fromEntries(Object.entries(values).filter(([, value]) => value !== undefined));
-}
-
-function omit(values, name) {
-  const { [name]: _, ...rest } = values;
-  return rest;
 }
 
 /** The last key says the day aloud: whoever presses it has confirmed what the clock proposed. */
@@ -117,17 +126,6 @@ function TakeSlate({ head }) {
     <p role="status">${many.value > 0 ? t("entry.slate_photographed", { n: many.value }) : t("entry.photograph_flat")}</p>
     <${TakeOrPick} taken=${taken} />
     ${many.value > 0 && html`<div class="keys"><${Key} name="done" class="finish" press=${() => go("home")}>${t("entry.done")}<//></div>`}
-  `;
-}
-
-function Select({ label, value, set, choices }) {
-  return html`
-    <label class="field">${label}
-      <select value=${value ?? ""} onChange=${({ target }) => set(target.value || undefined)}>
-        ${!value && html`<option value="">${t("entry.choose")}</option>`}
-        ${choices.map(([one, name]) => html`<option key=${one} value=${one} selected=${one === value}>${name}</option>`)}
-      </select>
-    </label>
   `;
 }
 
@@ -185,20 +183,10 @@ function Person({ name, value, set }) {
 /** What the protocol asks of the dive; none of it keeps anyone from beginning. */
 function Measures({ protocol, head }) {
   if (!protocol || !fieldsOf(protocol, "head").length) return null;
-  const enter = (field) => async (value) => {
-    if (value !== undefined && faultOf(field, value)) return false;
-    head.value = put(protocol, "head", head.value, field.name, value);
-    return true;
-  };
   return html`
     <details class="measures">
       <summary>${t("entry.the_dive")}</summary>
-      ${offered(protocol, "head", head.value).map((field) => html`
-        <fieldset class="field" key=${field.name}>
-          <legend>${said(field.label)}</legend>
-          <${Kind} typed=${true} field=${field} value=${head.value[field.name]} enter=${enter(field)} />
-          ${field.help && html`<p class="help">${said(field.help)}</p>`}
-        </fieldset>`)}
+      <${Fields} protocol=${protocol} of="head" values=${head} />
       <label class="field">${t("entry.note")}<textarea class="wide" rows="2" value=${head.value.note ?? ""} onInput=${({ target }) => (head.value = target.value.trim() ? { ...head.value, note: target.value } : omit(head.value, "note"))}></textarea></label>
     </details>
   `;

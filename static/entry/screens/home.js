@@ -1,5 +1,5 @@
 /** The first screen: what is only here, which slates wait to be typed, and where to begin. */
-import { counted, onlyHere, pairing, register, sessions, trouble, isWriter, means } from "../page.js";
+import { counted, onlyHere, pairing, register, sessions, trouble, isWriter } from "../page.js";
 import { go } from "../route.js";
 import { LANGUAGES, choose, day, language, size, t } from "../words.js";
 import { Key, Title, html } from "../view.js";
@@ -13,7 +13,7 @@ export function Home() {
   return html`
     <main class="home">
       <header class="strip"><${Title}>${programme ?? t("entry.title")}<//><${Languages} /></header>
-      <${Troubles} />
+      <${DeviceTroubles} />
       <${OnlyHere} />
       <${ToType} />
       <${Begin} />
@@ -33,12 +33,11 @@ function Languages() {
   `;
 }
 
-function Troubles() {
+function DeviceTroubles() {
   const what = trouble.value?.what;
   return html`
     ${what && html`<p class="warn" role="alert">${t(`entry.trouble_${what}`)}</p>`}
     ${!isWriter.value && !what && html`<p class="warn" role="alert">${t("entry.trouble_other_tab")}</p>`}
-    ${means.value.full && html`<p class="warn" role="alert">${t("entry.storage_nearly_full")}</p>`}
   `;
 }
 
@@ -58,16 +57,16 @@ function OnlyHere() {
 /** Slates that were photographed and not typed yet, those of this device and those the base knows of. */
 function ToType() {
   const typed = new Set(sessions.value.map((one) => one.head.types));
-  const here = sessions.value.filter((one) => one.photos > 0 && one.rows === 0 && one.on_base < one.total);
-  const there = (register.value?.slates ?? []).filter((one) => !typed.has(one.session) && !here.some((own) => own.session === one.session));
-  if (!here.length && !there.length) return null;
+  const here = sessions.value.filter((one) => one.photos > 0 && one.rows === 0 && one.on_base < one.total).map(({ session, head }) => ({ session, ...head }));
+  const there = (register.value?.slates ?? []).filter((one) => !here.some((own) => own.session === one.session));
+  const all = [...here, ...there].filter((one) => !typed.has(one.session));
+  if (!all.length) return null;
   const label = ({ site, day: dived, recorder }) => [siteName(site), day(dived), recorder].filter(Boolean).join(" · ");
   return html`
     <section>
       <h2>${t("entry.slates_to_type")}</h2>
       <ul class="list">
-        ${here.map((one) => html`<li key=${one.session}><${Key} name=${one.session} press=${() => go("slate", one.session)}>${label(one.head)}<//></li>`)}
-        ${there.map((one) => html`<li key=${one.session}><${Key} name=${one.session} press=${() => go("type", one.session)}>${label(one)}<//></li>`)}
+        ${all.map((one) => html`<li key=${one.session}><${Key} name=${one.session} press=${() => go("type", one.session)}>${label(one)}<//></li>`)}
       </ul>
     </section>
   `;

@@ -4,22 +4,23 @@ import { notSearched } from "../row/row.js";
 import { found, nextUnread } from "../slate_order.js";
 import { go, goInstead } from "../route.js";
 import { inWords } from "../row/sentence.js";
-import { register } from "../page.js";
 import { t } from "../words.js";
-import { Key, Title, html } from "../view.js";
+import { Key, Letters, html } from "../view.js";
 import { TakeOrPick, Thumbs } from "../slate/photos.js";
 import { lineName, plotName } from "../slate/names.js";
 import { say } from "../slate/say.js";
+import { Plant } from "./plant.js";
+import { Top } from "./top.js";
 
 const MOST_FOUND = 12;
 
 export function More({ hand }) {
   return html`
     <main class="more">
-      <header class="strip"><${Key} name="back" class="plain" press=${() => history.back()} aria-label=${t("entry.back")}>‹<//><${Title}>${t("entry.more")}<//></header>
+      <${Top} title=${t("entry.more")} />
       <${Find} hand=${hand} />
       <ul class="list">
-        <li><${Key} name="unlisted" press=${() => go("unlisted", hand.session)}>${t("entry.add_unlisted")}<//></li>
+        <li><${Key} name="unlisted" press=${() => go("unlisted", hand.session)}>${t(hand.plants ? "entry.plant" : "entry.add_unlisted")}<//></li>
         <li><${Key} name="finish" press=${() => go("finish", hand.session)}>${t("entry.finish")}<//></li>
         <li><${EndDive} hand=${hand} /></li>
         <li><${Key} name="head" press=${() => go("head", hand.session)}>${t("entry.head")}<//></li>
@@ -42,7 +43,7 @@ function Find({ hand }) {
   const unread = nextUnread(hand.states.value, hand.at.value);
   return html`
     <form class="field" onSubmit=${(event) => { event.preventDefault(); if (places.length) hold(places[0]); }}>
-      <label>${t("entry.find")}<input class="wide" type="search" autocomplete="off" autocapitalize="characters" autocorrect="off" spellcheck=${false} enterkeyhint="search" value=${text.value} onInput=${({ target }) => (text.value = target.value)} /></label>
+      <label>${t("entry.find")}<${Letters} text=${text} type="search" enterkeyhint="search" /></label>
       <p role="status" class="help">${text.value && t("entry.found", { n: places.length })}</p>
       <ul class="list">${places.map((place) => html`<li key=${place}><${Found} hand=${hand} line=${hand.lines.value[place]} press=${() => hold(place)} /></li>`)}</ul>
       ${unread >= 0 && html`<${Key} name="unread" press=${() => hold(unread)}>${t("entry.next_unread", { row: hand.lines.value[unread].number, coral: lineName(hand.lines.value[unread]) })}<//>`}
@@ -76,34 +77,30 @@ function SlatePhotos({ hand, view, title }) {
 
 /** A coral that the slate does not list: its tag as it was read, unreadable signs as question marks. */
 export function Unlisted({ hand }) {
+  return hand.plants ? html`<${Plant} hand=${hand} />` : html`<${NotListed} hand=${hand} />`;
+}
+
+function NotListed({ hand }) {
   const tag = useSignal("");
   const position = useSignal("");
-  const genotype = useSignal("");
   const plot = useSignal((hand.line?.plot ?? hand.plots[0]?.plot));
   const add = async (event) => {
     event.preventDefault();
-    const noted = { tag: tag.value.trim().normalize("NFC"), position: position.value.trim(), genotype: genotype.value };
+    const noted = { tag: tag.value.trim().normalize("NFC"), position: position.value.trim() };
     const values = Object.fromEntries(Object.entries(noted).filter(([, value]) => value));
-    if (await hand.addUnlisted(plot.value, values, hand.plants ? "planting" : "observation")) goInstead("slate", hand.session);
+    if (await hand.add(plot.value, [values])) goInstead("slate", hand.session);
   };
   const like = tag.value ? found(hand.lines.value, tag.value).slice(0, 3) : [];
   const ready = tag.value.trim() || position.value.trim();
   return html`
     <main class="more">
-      <header class="strip"><${Key} name="back" class="plain" press=${() => history.back()} aria-label=${t("entry.back")}>‹<//><${Title}>${t("entry.add_unlisted")}<//></header>
+      <${Top} title=${t("entry.add_unlisted")} />
       <form class="field" onSubmit=${add}>
         ${hand.plots.length > 1 && html`<div class="keys" role="group" aria-label=${t("entry.head_plot")}>${hand.plots.map((one) => html`<${Key} key=${one.plot} name=${one.plot} chosen=${plot.value === one.plot} press=${() => (plot.value = one.plot)}>${plotName(one)}<//>`)}</div>`}
-        <label>${t("entry.tag_as_read")}<input class="wide tag" autocomplete="off" autocapitalize="characters" autocorrect="off" spellcheck=${false} enterkeyhint="done" value=${tag.value} onInput=${({ target }) => (tag.value = target.value)} /></label>
+        <label>${t("entry.tag_as_read")}<${Letters} text=${tag} class="wide tag" enterkeyhint="done" /></label>
         <p class="help">${t("entry.tag_as_read_help")}</p>
         ${like.length > 0 && html`<p>${t("entry.tag_like")}</p><ul class="list">${like.map((place) => html`<li key=${place}><${Found} hand=${hand} line=${hand.lines.value[place]} press=${() => { hand.hold(place); goInstead("slate", hand.session); }} /></li>`)}</ul>`}
-        <label>${t("entry.position_if_known")}<input class="wide" autocomplete="off" value=${position.value} onInput=${({ target }) => (position.value = target.value)} /></label>
-        ${hand.plants && html`
-          <label>${t("entry.genotype")}
-            <select value=${genotype.value} onChange=${({ target }) => (genotype.value = target.value)}>
-              <option value="">${t("entry.choose")}</option>
-              ${(register.value.genotypes ?? []).map((one) => html`<option key=${one.genotype} value=${one.genotype}>${one.accession}</option>`)}
-            </select>
-          </label>`}
+        <label>${t("entry.position_if_known")}<${Letters} text=${position} /></label>
         <div class="keys"><button type="submit" class="key finish" disabled=${!ready}>${t("entry.add")}</button></div>
       </form>
     </main>

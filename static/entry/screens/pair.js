@@ -3,8 +3,9 @@ import { useSignal } from "@preact/signals";
 import { attempt, device, pairing, renew } from "../page.js";
 import { goInstead, place } from "../route.js";
 import { t } from "../words.js";
-import { Key, Title, html } from "../view.js";
+import { Letters, html } from "../view.js";
 import { Steps } from "./steps.js";
+import { Top } from "./top.js";
 
 export function Pair() {
   const code = useSignal(place.value.session ?? ""); // in the address, where a QR code of the base led here
@@ -17,23 +18,23 @@ export function Pair() {
     const given = { code: code.value.trim(), name: name.value.trim(), ...(address.value.trim() && { address: address.value.trim() }) };
     const done = await attempt(async () => {
       await device.pair(given);
+      device.askToPersist(); // some browsers ask the person, whose answer may come later
       await device.refreshRegister();
       await renew();
     });
     busy.value = false;
     if (done) goInstead("home");
   };
-  const input = (signal) => ({ value: signal.value, onInput: ({ target }) => (signal.value = target.value) });
   return html`
     <main class="pair">
-      <header class="strip"><${Key} name="back" class="plain" press=${() => history.back()} aria-label=${t("entry.back")}>‹<//><${Title}>${t("entry.pair")}<//></header>
+      <${Top} title=${t("entry.pair")} />
       <form class="field" onSubmit=${pair}>
-        <label>${t("entry.pair_code")}<input class="wide tag" autocomplete="one-time-code" autocapitalize="characters" autocorrect="off" spellcheck=${false} required ...${input(code)} /></label>
+        <label>${t("entry.pair_code")}<${Letters} text=${code} class="wide tag" autocomplete="one-time-code" required /></label>
         <p class="help">${t("entry.pair_code_help")}</p>
-        <label>${t("entry.device_name")}<input class="wide" autocomplete="off" required maxlength="60" ...${input(name)} /></label>
+        <label>${t("entry.device_name")}<${Letters} text=${name} autocapitalize="sentences" required maxlength="60" /></label>
         <p class="help">${t("entry.device_name_help")}</p>
         <details><summary>${t("entry.base_elsewhere")}</summary>
-          <label>${t("entry.address")}<input class="wide" autocomplete="off" autocapitalize="none" autocorrect="off" spellcheck=${false} inputmode="url" ...${input(address)} /></label>
+          <label>${t("entry.address")}<${Letters} text=${address} autocapitalize="none" inputmode="url" /></label>
           <p class="help">${t("entry.address_help")}</p>
         </details>
         <div class="keys"><button type="submit" class="key finish" disabled=${busy.value || !code.value.trim() || !name.value.trim()}>${t("entry.pair")}</button></div>

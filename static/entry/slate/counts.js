@@ -1,5 +1,5 @@
 /** A counted plot's row: how many of a genotype are alive, dead, missing; and which part of the plot where buddies split it. */
-import { COUNTED } from "../row/row.js";
+import { COUNTED, omit } from "../row/row.js";
 import { t } from "../words.js";
 import { Key, html } from "../view.js";
 import { Stepper } from "./panel.js";
@@ -7,7 +7,7 @@ import { Stepper } from "./panel.js";
 const MOST_PARTS = 4;
 
 export function Counts({ hand, line, values }) {
-  const set = (name) => (many) => hand.enter(line, (now) => counted(now, name, many), { typing: name });
+  const set = (name) => (many) => hand.enter(line, (now) => withCount(now, name, many), { typing: name });
   return html`
     <div class="tallies counts">
       ${COUNTED.map((name) => html`<${Stepper} key=${name} name=${name} label=${t(`entry.count_${name}`)} value=${values[name]} set=${set(name)} min="0" />`)}
@@ -16,8 +16,8 @@ export function Counts({ hand, line, values }) {
   `;
 }
 
-function counted(values, name, many) {
-  const { [name]: _, searched: __, ...rest } = values;
+function withCount(values, name, many) {
+  const rest = omit(values, name, "searched");
   return many === undefined ? rest : { ...rest, [name]: many };
 }
 
@@ -32,7 +32,7 @@ function Part({ hand, line, values }) {
 
 /** Whole, 1 of 2, 2 of 2, 1 of 3 … and whole again. */
 function split(values, part, parts) {
-  const { part: _, parts: __, ...rest } = values;
+  const rest = omit(values, "part", "parts");
   const [next, of] = part < parts ? [part + 1, parts] : [1, parts + 1];
   return of > MOST_PARTS ? rest : { ...rest, part: String(next), parts: String(of) };
 }

@@ -17,13 +17,13 @@ export function Folded({ hand, line, place }) {
       <button type="button" class=${`folded ${state}`} onClick=${() => hand.hold(place)}>
         <span class="sounding">${line.number}</span>
         <span class="tag">${lineName(line)}</span>
-        <span class="words"><span class="mark" aria-hidden="true">${MARKS[state]}</span> ${told(state, words)}${photos > 0 && html`<span class="with">${t("entry.with_photos", { n: photos })}</span>`}</span>
+        <span class="words"><span class="mark" aria-hidden="true">${MARKS[state]}</span> ${stateInWords(state, words)}${line.again && ` · ${t("entry.again")}`}${photos > 0 && html`<span class="with">${t("entry.with_photos", { n: photos })}</span>`}</span>
       </button>
     </div>
   `;
 }
 
-function told(state, words) {
+function stateInWords(state, words) {
   if (state === "unread") return t("entry.state_unread");
   if (state === "incomplete") return `${words} (${t("entry.state_incomplete")})`;
   return words;

@@ -1,6 +1,6 @@
 /** The row in hand: its tag large, what is entered so far in words, and the keys of what may be found. */
 import { useEffect, useRef } from "preact/hooks";
-import { doubts, isNotSearched, isSaid, lacking, notSearched, offered, put, statusOf } from "../row/row.js";
+import { doubts, isNotSearched, isSaid, lacking, notSearched, offered, omit, put, statusOf } from "../row/row.js";
 import { inWords, valueInWords } from "../row/sentence.js";
 import { day, said, t } from "../words.js";
 import { Key, html } from "../view.js";
@@ -24,7 +24,7 @@ export function Line({ hand, line }) {
       <p class="words" aria-live="off">${words || t("entry.state_unread")}</p>
       <${LastVisit} hand=${hand} line=${line} />
       <${Troubles} hand=${hand} line=${line} values=${values} />
-      ${hasKeyboard.value && html`<${TypedLine} key=${line.key} hand=${hand} line=${line} />`}
+      ${hasKeyboard.value && html`<${TypedLine} hand=${hand} line=${line} />`}
       <${Keys} hand=${hand} line=${line} values=${values} />
     </div>
   `;
@@ -36,19 +36,20 @@ function known(line) {
     line.of === "coral" && genotypeName(line.genotype),
     line.planted && t("entry.planted_count", { n: Number(line.planted) }),
     !line.expected && line.kind === "observation" && t("entry.not_on_list"),
+    line.again && t("entry.again"),
   ];
   return parts.filter(Boolean).join(" · ");
 }
 
-/** Last time's condition, only where the protocol lets the recorder see it. */
+/** Last time's condition, only where the protocol lets the recorder see it; never what somebody else saw on the same day. */
 function LastVisit({ hand, line }) {
-  if (hand.protocol.last_seen !== "shown" || !line.last) return null;
+  if (hand.protocol.last_seen !== "shown" || line.again || !(line.last?.day < hand.head.value.day)) return null;
   const words = inWords(hand.protocol, line.of, line.last.values ?? {}, say);
   return html`<p class="last">${t("entry.last_visit", { day: day(line.last.day), words })}</p>`;
 }
 
 function Troubles({ hand, line, values }) {
-  const missing = line.entry.value && line.kind === "observation" && line.state.value === "incomplete" ? lacking(hand.protocol, line.of, values) : [];
+  const missing = line.state.value === "incomplete" ? lacking(hand.protocol, line.of, values) : [];
   const odd = doubts(hand.protocol, values, line);
   const told = [...missing.map((field) => t("entry.still_to_say", { field: said(field.label) })), ...odd.map((key) => t(key))];
   return told.length > 0 && html`<p class="warn">${told.join(" ")}</p>`;
@@ -59,18 +60,13 @@ function States({ hand, line, values }) {
   const status = statusOf(hand.protocol);
   if (!status) return null;
   const enter = (value) => hand.enter(line, (now) => put(hand.protocol, "coral", now, status.name, value === now[status.name] ? undefined : value));
-  const skip = () => hand.enter(line, (now) => (isNotSearched(now) ? without(now, "searched") : notSearched(now)));
+  const skip = () => hand.enter(line, (now) => (isNotSearched(now) ? omit(now, "searched") : notSearched(now)));
   return html`
     <div class="keys states" role="group" aria-label=${said(status.label)}>
       ${status.values.map((one) => html`<${Key} key=${one.value} name=${`state ${one.value}`} chosen=${values[status.name] === one.value} press=${() => enter(one.value)}>${said(one.label)}<//>`)}
       <${Key} name="not searched" chosen=${isNotSearched(values)} press=${skip}>${t("entry.not_searched")}<//>
     </div>
   `;
-}
-
-function without(values, name) {
-  const { [name]: _, ...rest } = values;
-  return rest;
 }
 
 /** The keys of the row; what is opened stands in their place, so that it has the room. */

@@ -1,7 +1,7 @@
 /** A field opened: its keys by its kind, its help and example picture from the protocol. Each change is stored as it is made. */
 import { useEffect, useRef } from "preact/hooks";
 import { useSignal } from "@preact/signals";
-import { faultOf, limits, put, stepOf } from "../row/row.js";
+import { faultOf, limits, offered, omit, put, stepOf } from "../row/row.js";
 import { number, stepped, written } from "../row/number.js";
 import { decimal, said, t, unit } from "../words.js";
 import { Key, html } from "../view.js";
@@ -35,14 +35,29 @@ export function Opened({ label, help, example, close, children }) {
   `;
 }
 
-const KINDS = { choice: Choice, choices: Choices, tally: Tally, percent: Percent, number: Figures, text: Text, flag: Flag };
+const KEYS_OF = { choice: Choice, choices: Choices, tally: Tally, percent: Percent, number: Figures, text: FreeText, flag: Flag };
 
 /**
- * The keys of a field by its kind; the same on the slate and, `typed` there where numbers are few, on the session's head.
+ * The keys of a field by its kind; the same on the slate and, `typed` there where numbers are few, on forms.
  */
-export function Kind({ field, value, enter, close, typed = false }) {
-  const Keys = typed && field.kind === "number" ? Typed : KINDS[field.kind];
+function Kind({ field, value, enter, close, typed = false }) {
+  const Keys = typed && field.kind === "number" ? Typed : KEYS_OF[field.kind];
   return html`<${Keys} field=${field} value=${value} enter=${enter} close=${close} />`;
+}
+
+/** Fields on a form, each in a frame of its own; what is said of them is kept in `values`, a signal, until the form is done with. */
+export function Fields({ protocol, of, values }) {
+  const enter = (field) => (value) => {
+    if (value !== undefined && faultOf(field, value)) return false;
+    values.value = put(protocol, of, values.value, field.name, value);
+    return true;
+  };
+  return offered(protocol, of, values.value).map((field) => html`
+    <fieldset class="field" key=${field.name}>
+      <legend>${said(field.label)}</legend>
+      <${Kind} typed=${true} field=${field} value=${values.value[field.name]} enter=${enter(field)} />
+      ${field.help && html`<p class="help">${said(field.help)}</p>`}
+    </fieldset>`);
 }
 
 function Choice({ field, value, enter, close }) {
@@ -86,11 +101,6 @@ function Tally({ field, value = {}, enter }) {
       <${Key} name=${`${field.name} none`} press=${none}>${t("entry.none_at_all")}<//>
     </div>
   `;
-}
-
-function omit(values, name) {
-  const { [name]: _, ...rest } = values;
-  return rest;
 }
 
 /**
@@ -198,7 +208,7 @@ export function Typed({ field, value, enter, typing }) {
   `;
 }
 
-function Text({ field, value, enter }) {
+function FreeText({ field, value, enter }) {
   const [text, type] = useTyped(value, (next) => enter(asText(next), { typing: field.name }), asText);
   return html`<input class="wide" autocomplete="off" value=${text.value} onInput=${({ target }) => type(target.value)} aria-label=${said(field.label)} />`;
 }

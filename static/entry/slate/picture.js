@@ -11,7 +11,9 @@ export function SlatePicture({ hand }) {
   const size = useSignal(0);
   const which = useSignal(0);
   const blob = useSignal(null);
-  const photos = slatePhotos(hand);
+  const { types } = hand.head.value;
+  const here = (types ? hand.pictures : hand.photos.value).filter((photo) => photo.view === "slate").map(({ photo }) => photo);
+  const photos = register.value.slates?.find((one) => one.session === types)?.photos ?? here;
   const shown = photos[which.value];
   useEffect(() => {
     if (shown) Promise.resolve(device.picture(shown)).then((found) => (blob.value = found), () => (blob.value = null));
@@ -30,11 +32,4 @@ export function SlatePicture({ hand }) {
       </div>
     </section>
   `;
-}
-
-/** Pictures of the session that is typed here, else this session's own. */
-function slatePhotos(hand) {
-  const typed = hand.head.value.types;
-  const there = register.value?.slates?.find((one) => one.session === typed)?.photos;
-  return there ?? hand.photos.value.filter((photo) => photo.view === "slate").map((photo) => photo.photo);
 }

@@ -22,7 +22,7 @@ const SHEET = 25;
 export function Slate({ hand }) {
   return html`
     <main class="slate">
-      <${Head} hand=${hand} />
+      <${SlateHead} hand=${hand} />
       <${SlatePicture} hand=${hand} />
       <${Lines} hand=${hand} />
       <${Foot} hand=${hand} />
@@ -71,8 +71,8 @@ function Sheet({ hand, lines, from, to }) {
   return html`<div class="sheet" style=${{ "--rows": to - from }}>${rows}</div>`;
 }
 
-function Head({ hand }) {
-  const { day: dived, site, recorder, practice } = hand.head.value;
+function SlateHead({ hand }) {
+  const { day: dived, site, recorder, practice, repeat } = hand.head.value;
   const { entered, all } = hand.counts.value;
   const plots = hand.plots.map((plot) => plotName(plot)).join(", ");
   return html`
@@ -80,7 +80,7 @@ function Head({ hand }) {
       <${Key} name="back" class="plain" press=${() => go("home")} aria-label=${t("entry.back_to_start")}>‹<//>
       <${Title}>
         <span class="where">${plots} <span class="site">${siteName(site)}</span></span>
-        <span class="when">${day(dived)} · ${recorder}${practice ? ` · ${t("entry.practice_short")}` : ""}</span>
+        <span class="when">${day(dived)} · ${recorder}${practice ? ` · ${t("entry.practice_short")}` : ""}${repeat ? ` · ${t("entry.second_look")}` : ""}</span>
       <//>
       <p class="count"><span class="figure">${entered}</span> ${t("entry.of_all", { n: all })}</p>
       <${Key} name="more" class="plain" press=${() => go("more", hand.session)}>${t("entry.more")}<//>
@@ -106,7 +106,7 @@ function Meaning({ protocol }) {
 /** The keys that go on: at the foot, at the same place for every coral. */
 function Foot({ hand }) {
   const line = hand.line;
-  if (!line) return html`<footer class="foot"><${Unlisted} hand=${hand} /></footer>`;
+  if (!line) return html`<footer class="foot"><${AddUnlisted} hand=${hand} /></footer>`;
   const values = line.entry.value ?? {};
   const finish = finishing(hand, line, values);
   return html`
@@ -118,12 +118,13 @@ function Foot({ hand }) {
   `;
 }
 
-function Unlisted({ hand }) {
-  return html`<${Key} name="unlisted" class="finish" press=${() => go("unlisted", hand.session)}>${t("entry.add_unlisted")}<//>`;
+function AddUnlisted({ hand }) {
+  return html`<${Key} name="unlisted" class="finish" press=${() => go("unlisted", hand.session)}>${t(hand.plants ? "entry.plant" : "entry.add_unlisted")}<//>`;
 }
 
 /** What the large key does with the row as it is, and says that it does. */
 function finishing(hand, line, values) {
+  if (hand.plants) return { label: t("entry.plant"), press: () => go("unlisted", hand.session) };
   const enter = (change) => () => hand.enter(line, change, { then: () => goOn(hand, line) });
   if (line.of === "count") {
     if (isRead(values)) return { label: t("entry.next_row"), press: () => goOn(hand, line) };

@@ -121,9 +121,37 @@ def planting(phone: Phone) -> Phone:
     phone.key(PLOT).click()
     phone.page.get_by_label("Recorder").fill("KT")
     phone.key("Begin").click()
-    phone.tap("Add a coral that is not listed")
-    phone.page.get_by_label("Tag, as it was read").fill("S301")
-    phone.tap("Add").page.locator(".in-hand").wait_for()
+    phone.tap("Add corals planted")
+    phone.page.get_by_label("Tags, with their genotype").fill("S301-S310, AMUR-03")
+    phone.tap("Cement").page.get_by_label("Points of attachment").last.fill("2")
+    phone.page.get_by_text("usual are at least 3").wait_for()
+    return phone
+
+
+def planted(phone: Phone) -> Phone:
+    planting(phone).tap("Add 10 corals").page.locator(".in-hand").wait_for()
+    return phone
+
+
+def second_look(phone: Phone) -> Phone:
+    """A second recorder at the same plot, on the same phone."""
+    slate(phone).go_through()
+    phone.tap("Back to the slate", "More", "Another recorder goes on")
+    phone.page.get_by_label("Recorder").fill("EA")
+    phone.key("Begin").wait_for()
+    return phone
+
+
+def taken_again(phone: Phone) -> Phone:
+    second_look(phone).key("Begin").click()
+    phone.page.locator(".in-hand", has_text="again, unseen").wait_for()
+    return phone
+
+
+def little_room(phone: Phone) -> Phone:
+    """As a browser tells it; Chromium tells every page that ten gigabytes are left."""
+    phone.page.add_init_script("navigator.storage.estimate = async () => ({ usage: 1e9, quota: 1.05e9 })")
+    at("")(phone.pair()).page.get_by_role("alert").wait_for()
     return phone
 
 
@@ -158,6 +186,8 @@ def to_type(phone: Phone) -> Phone:
 
 def beside_its_picture(phone: Phone) -> Phone:
     to_type(phone).page.locator("section", has_text="Slates still to be typed").get_by_role("button").first.click()
+    phone.page.get_by_label("Typed by").fill("EA")
+    phone.key("Begin").click()
     phone.page.locator(".paper-slate img").wait_for()
     return phone
 
@@ -270,6 +300,9 @@ STATES: dict[str, State] = {
     "counted": counted,
     "last time shown": last_time_shown,
     "planting": planting,
+    "planted": planted,
+    "second look": second_look,
+    "taken again": taken_again,
     "more": after("More"),
     "found": sought,
     "photos of the slate": slate_photos,
@@ -285,10 +318,11 @@ STATES: dict[str, State] = {
     "out of reach": out_of_reach,
     "refused": refused,
     "clock off": clock_off,
+    "little room": little_room,
     "no room": no_room,
     "no storage": no_storage,
     "second tab": second_tab,
     "nothing known": nothing_known,
 }
-BEFORE_PAIRING = {"no room", "nothing known"}
+BEFORE_PAIRING = {"little room", "no room", "nothing known"}
 """The states that are brought about from the start; the others by a phone that is paired."""

@@ -250,6 +250,18 @@ def test_on_a_laptop_the_slates_codes_are_typed_as_written_and_enter_goes_on(pho
     assert (second["status"], second["disease"]) == ("alive", ["none"])
 
 
+def test_no_letter_is_lost_that_is_typed_while_a_row_is_on_its_way_to_the_disk(phones: Phones) -> None:
+    laptop = phones(**LAPTOP, is_mobile=False, has_touch=False).pair().begin(SITE, PLOT)
+    slowed = laptop.page.context.new_cdp_session(laptop.page)
+    slowed.send("Emulation.setCPUThrottlingRate", {"rate": 6})
+    laptop.page.keyboard.type("A\nD X\nM\nA 95\n/\n")
+    slowed.send("Emulation.setCPUThrottlingRate", {"rate": 1})
+    expect(laptop.page.locator(".in-hand .sounding")).to_have_text("6")
+    said = [{"status": "alive"}, {"status": "dead", "tag_state": "absent"}, {"status": "missing"}]
+    said += [{"status": "alive", "live_tissue": "95"}, {"searched": "no"}]
+    assert noted(laptop) == [{"line": str(i), **one} for i, one in enumerate(said, 1)]
+
+
 def test_a_code_that_is_not_known_is_said_and_not_stored(phones: Phones) -> None:
     laptop = phones(**LAPTOP, is_mobile=False, has_touch=False).pair().begin(SITE, PLOT)
     laptop.page.keyboard.type("A QQ")

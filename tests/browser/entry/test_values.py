@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+from collections import Counter
 from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
@@ -14,11 +15,16 @@ from fieldkit.base import Base
 from fieldkit.protocol import number, read_protocol
 from fieldkit.protocol.number import written
 from fieldkit.reports.slates import snapshot
-from fieldkit.shipped import SAMPLE_SURVEYS
+from fieldkit.server import entry
+from fieldkit.server.joined import Joining
+from fieldkit.shipped import SAMPLE_SURVEYS, STATIC
 from tests.browser.entry.conftest import Shore
 
-CASES = Path(__file__).parents[2] / "cases" / "protocol"
-CONDITIONS = json.loads((CASES / "conditions.json").read_text("utf-8"))
+CASES = Path(__file__).parents[2] / "cases"
+CONDITIONS, SERIES, PRACTICE = (
+    json.loads((CASES / name).read_text("utf-8"))
+    for name in ("protocol/conditions.json", "register/series.json", "register/practice.json")
+)
 MONITORING = SAMPLE_SURVEYS / "protocols" / "post_outplant_monitoring.toml"
 
 Asked = Callable[..., Any]
@@ -49,11 +55,76 @@ def protocol(shore: Shore) -> dict[str, Any]:
     return found
 
 
+def test_no_name_of_the_joined_page_hides_one_of_the_browsers(browser: Browser) -> None:
+    """In one scope a module that means the browser's `history` would get another module's."""
+    joining = Joining(STATIC / "entry", {name: STATIC / "vendor" / path for name, path in entry.LIBRARIES.items()})
+    joining.add("main.js")
+    window = browser.new_context()
+    hidden = window.new_page().evaluate("names => names.filter(name => name in window)", list(joining.names))
+    window.close()
+    assert hidden == []
+
+
 def test_conditions_give_what_the_base_gives(asked: Asked) -> None:
     found = {
         one["name"]: asked("row/conditions", "applies", {"only_where": one["only_where"]}, one["values"]) for one in CONDITIONS
     }
     assert found == {one["name"]: one["applies"] for one in CONDITIONS}
+
+
+def test_a_series_of_tags_is_read_as_the_base_reads_it(asked: Asked) -> None:
+    genotypes = [{"genotype": "seven", "accession": "G07"}, {"genotype": "twelve", "accession": "G12"}]
+    for case in SERIES:
+        found = asked("row/series", "readSeries", case["text"], genotypes, case.get("otherwise"))
+        faults = [[one["key"].removeprefix("programme."), one["data"]] for one in found["faults"]]
+        for _, data in faults:
+            data.pop("known", None)
+        tagged = [[one["tag"], one["genotype"]] for one in found["tagged"]]
+        assert (faults, tagged if not faults else []) == (case["faults"], case["tagged"]), case["name"]
+
+
+def test_a_planting_is_advised_as_the_base_advises(asked: Asked) -> None:
+    for case in PRACTICE:
+        tagged = [{"tag": f"B{i}", "genotype": "g"} for i in range(1, case["n"] + 1)]
+        plan = {"values": {}, "standing": 0, "worn": {}, **case, "tagged": tagged}
+        found = [[one["key"].removeprefix("programme.advice_"), one["data"]] for one in asked("row/practice", "advice", plan)]
+        assert found == case["advice"], case["name"]
+
+
+def spread(text: str) -> int:
+    """FNV-1a of 32 bits (RFC 9923), then the finalizer of MurmurHash3, written once more from memory of their descriptions."""
+    value = 0x811C9DC5
+    for byte in text.encode():
+        value = ((value ^ byte) * 0x01000193) % 2**32
+    for shift, factor in ((16, 0x85EBCA6B), (13, 0xC2B2AE35), (16, 1)):
+        value = ((value ^ (value >> shift)) * factor) % 2**32
+    return value
+
+
+@pytest.mark.parametrize(
+    ("n", "percent", "many"), [(0, "10", 0), (1, "10", 1), (9, "10", 1), (100, "12.5", 13), (40, "100", 40)]
+)
+def test_every_device_draws_the_same_corals_whatever_order_it_has_them_in(
+    asked: Asked, n: int, percent: str, many: int
+) -> None:
+    corals = [f"0191af9a-2300-7000-8000-{i:012d}" for i in range(n)]
+    ranked = sorted(corals, key=lambda coral: spread(f"ring 2026-11-12 {coral}"))
+    assert asked("repeats", "drawn", "ring", "2026-11-12", corals[::-1], percent) == ranked[:many]
+
+
+def test_on_another_day_other_corals_are_drawn_and_none_is_spared(asked: Asked) -> None:
+    corals = [f"0191af9a-2300-7000-8000-{i:012d}" for i in range(100)]
+    days = [f"2026-{month:02d}-{day:02d}" for month in range(1, 11) for day in range(1, 29)]
+    times = Counter(coral for day in days for coral in asked("repeats", "drawn", "ring", day, corals, "10"))
+    # 280 days, a tenth: 28 times each, and a binomial's deviation of 5.0; five of them are generous.
+    assert len(times) == 100 and all(3 < n < 53 for n in times.values())
+
+
+def test_a_second_look_holds_what_is_drawn_and_no_more(asked: Asked) -> None:
+    lines = [{"plot": "p", "key": f"c{i}", "coral": f"c{i}", "expected": True, "stored": None} for i in range(20)]
+    drawn = set(asked("repeats", "drawn", "p", "2026-11-12", [line["coral"] for line in lines], "10"))
+    alone = asked("repeats", "secondLook", lines, "2026-11-12", "10", None)
+    assert {line["key"] for line in alone if line["again"]} == {line["key"] for line in alone} == drawn
 
 
 @pytest.mark.parametrize(

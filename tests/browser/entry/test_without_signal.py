@@ -62,6 +62,40 @@ def test_a_reload_in_the_middle_of_a_slate_loses_nothing_and_goes_on_where_it_st
     expect(phone.page.locator(".count")).to_have_text("2 of 9")
 
 
+def test_what_was_done_last_is_taken_back_after_a_reload_too(phone: Phone) -> None:
+    phone.begin(SITE, PLOT).go_on()
+    second = phone.tag.inner_text()
+    phone.tap("Note")
+    phone.page.get_by_role("textbox").press_sequentially("loose")
+    expect(phone.words).to_contain_text("loose")
+    phone.page.reload()
+    phone.tap("Undo")
+    expect(phone.tag).to_have_text(second)
+    expect(phone.words).to_have_text("not read yet")
+    phone.page.wait_for_timeout(310)
+    phone.tap("Undo")
+    expect(phone.key("Undo")).to_be_disabled()
+    assert noted(phone) == []
+
+
+def test_the_end_of_a_dive_is_taken_back_as_one_after_a_reload_too(phone: Phone) -> None:
+    phone.begin(SITE, PLOT).go_on().tap("More").key("Dive ended here").click()
+    phone.page.locator(".finish-screen").wait_for()
+    phone.page.reload()
+    phone.tap("Back to the slate", "Undo")
+    expect(phone.page.locator(".folded.not_searched")).to_have_count(0)
+    assert len(noted(phone)) == 1
+
+
+def test_what_was_sealed_is_corrected_and_not_taken_back_after_a_reload(phone: Phone) -> None:
+    phone.begin(SITE, PLOT, recorder="QA").go_on().tap("More", "Finish the slate", "The slate is done: hand in")
+    phone.page.locator(".safe").wait_for()
+    phone.page.go_back()
+    phone.page.reload()
+    phone.tap("Back to the slate")
+    expect(phone.key("Undo")).to_be_disabled()
+
+
 def test_the_strip_says_what_is_only_here(phone: Phone) -> None:
     phone.begin(SITE, PLOT).go_on().go_on()
     expect(phone.page.locator(".foot-strip")).to_have_text("Only here: 2 rows · on the base: 0")
