@@ -1,6 +1,9 @@
 """What the entry page costs a phone, and what a boat day of phones costs a base.
 
-    python scripts/bench/entry_page.py [device] [boat_day] [--folder DIR]
+    python scripts/bench/entry_page.py [slate] [device] [boat_day] [--folder DIR]
+
+slate       What `entry_slate.py` beside this tells: what the page weighs, how long it takes to open without signal, how
+            long a tap takes with 300 corals, taps a coral.
 
 device      A page with 1,000 observations and 200 photos of 2 MB in one session, in Chromium: heap of the page and memory of
             its process before and after, and how long a row takes until it is on the disk, beside a transaction that puts the
@@ -40,6 +43,7 @@ from fieldkit.exchange.wire import Https, asked
 from fieldkit.ledger import Entry, derived_id, mint
 from fieldkit.ledger.store import Summary
 from fieldkit.shipped import SAMPLE_SURVEYS
+from scripts.bench.entry_slate import measure as slate
 from tests.browser.device.conftest import HEAD, OPENED, PAIRED
 from tests.browser.device.served_base import ServedBase
 from tests.browser.device.site import served
@@ -102,11 +106,11 @@ LISTS = """
 
 def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__, formatter_class=argparse.RawDescriptionHelpFormatter)
-    parser.add_argument("parts", nargs="*", choices=["device", "boat_day", []], default=[])
+    parser.add_argument("parts", nargs="*", choices=["slate", "device", "boat_day", []], default=[])
     parser.add_argument("--folder", type=Path, help="where to work; default: a temporary folder")
     options = parser.parse_args()
     folder = options.folder or Path(mkdtemp())
-    parts: Mapping[str, Callable[[Path], None]] = {"device": device, "boat_day": boat_day}
+    parts: Mapping[str, Callable[[Path], None]] = {"slate": lambda _: slate(), "device": device, "boat_day": boat_day}
     try:
         for name in options.parts or parts:
             print(f"\n{name}")

@@ -123,7 +123,7 @@ def planting(phone: Phone) -> Phone:
     phone.key("Begin").click()
     phone.tap("Add corals planted")
     phone.page.get_by_label("Tags, with their genotype").fill("S301-S310, AMUR-03")
-    phone.tap("Cement").page.get_by_label("Points of attachment").last.fill("2")
+    phone.tap("Cement").page.get_by_role("textbox", name="Points of attachment").fill("2")
     phone.page.get_by_text("usual are at least 3").wait_for()
     return phone
 

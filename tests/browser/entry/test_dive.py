@@ -401,9 +401,13 @@ def test_corals_are_planted_by_a_series_of_tags_where_the_protocol_is_for_outpla
     phone.page.get_by_label("Tags, with their genotype").fill("S301-302, AMUR-03, S303")
     expect(phone.page.locator("form .warn")).to_contain_text("No genotype follows “S303”")
     expect(phone.page.locator("form .finish")).to_be_disabled()
-    phone.page.get_by_role("combobox", name="Genotype").select_option(label="PDAM-01")
-    phone.tap("Cement").page.get_by_label("Points of attachment").last.fill("2")
-    expect(phone.page.locator("form .warn")).to_have_text("2 points of attachment; usual are at least 3.")
+    phone.page.get_by_role("combobox", name="Genotype").select_option(label="PVER-03")
+    phone.tap("Cement").page.get_by_role("textbox", name="Points of attachment").fill("2")
+    advice = phone.page.locator("form .warn")
+    expect(advice.first).to_have_text(
+        "Tag S303 is worn on that day by another coral, in RAY-07: one of the two wants another tag."
+    )
+    expect(advice.last).to_have_text("2 points of attachment; usual are at least 3.")
     phone.tap("Add 3 corals")
     expect(phone.words).to_have_text("Attached with: Cement; Points of attachment: 2")
     said = {"method": "cement", "points": "2"}
