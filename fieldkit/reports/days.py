@@ -5,10 +5,12 @@ from __future__ import annotations
 from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass, replace
-from typing import Any
+from itertools import zip_longest
+from typing import Any, Literal, TypeAlias
 
 from fieldkit.base import SessionRow, View
 from fieldkit.photos import PhotoStore
+from fieldkit.register.names import in_order
 from fieldkit.reports.incomplete import Incomplete, incomplete
 
 
@@ -38,6 +40,19 @@ class Came:
 
 
 @dataclass(frozen=True)
+class Sheet:
+    """A numbered sheet that was taken out."""
+
+    number: str
+    plot: str
+    """The name of the plot that is printed on it; empty: nobody wrote that down."""
+
+
+SheetState: TypeAlias = Literal["in", "part", "out", "unknown"]
+"""Whether the plot of a sheet came back: with every coral, with some left out, not at all; or nobody knows which plot it is."""
+
+
+@dataclass(frozen=True)
 class Day:
     """One day at one site."""
 
@@ -48,12 +63,21 @@ class Day:
     """What the boat day's entry says was taken out: `plots` (names), `crew`, `sheets`; empty where nobody wrote it down."""
     plots_out: tuple[str, ...]
     """Plots taken out of which nothing came back yet."""
+    sheets: tuple[Sheet, ...] = ()
+    """Those taken out, one by one, in the order of their numbers."""
     incomplete: tuple[Incomplete, ...] = ()
     """Plots that came back with corals left out; told of the newest day from which anything came."""
 
     @property
     def matters(self) -> int:
         return sum(one.matters for one in self.came)
+
+    def state(self, sheet: Sheet) -> SheetState:
+        if not sheet.plot:
+            return "unknown"
+        if sheet.plot in self.plots_out:
+            return "out"
+        return "part" if sheet.plot in {one.plot for one in self.incomplete} else "in"
 
 
 def days(view: View, photos: PhotoStore) -> list[Day]:
@@ -70,7 +94,10 @@ def days(view: View, photos: PhotoStore) -> list[Day]:
     seen = _plots_seen(view)
     keys = sorted(here.keys() | out.keys(), reverse=True)
     found = [
-        _day(view, key, here.get(key, []), _together(out.get(key, [])), sites, plots, seen, open_matters, photos)
+        replace(
+            _day(view, key, here.get(key, []), _together(out.get(key, [])), sites, plots, seen, open_matters, photos),
+            sheets=tuple(_sheets(out.get(key, []), plots)),
+        )
         for key in keys
     ]
     newest = max((day for day, _ in here), default="")
@@ -89,6 +116,16 @@ def _together(said: Iterable[Mapping[str, Any]]) -> dict[str, list[Any]]:
         for name in ("plots", "crew", "sheets"):
             found[name] = list(dict.fromkeys([*found.get(name, []), *one.get(name, [])]))
     return found
+
+
+def _sheets(said: Iterable[Mapping[str, Any]], plots: Mapping[str, str]) -> list[Sheet]:
+    """Plans name the plot of each sheet; whoever wrote numbers alone did not."""
+    found: dict[str, str] = {}
+    for one in said:
+        for number, plot in zip_longest(one.get("sheets", []), one.get("sheet_plots", [])):
+            if number is not None:
+                found.setdefault(str(number), plots.get(plot, "") if isinstance(plot, str) else "")
+    return [Sheet(number, plot) for number, plot in sorted(found.items(), key=lambda one: in_order(one[0]))]
 
 
 def _day(

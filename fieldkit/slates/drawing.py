@@ -110,10 +110,10 @@ class Drawn:
     lacking: str
 
 
-def sheets_needed(slates: Sequence[Slate], paper: Paper) -> int:
-    """How many sheets the slates take on a paper."""
+def sheets_needed(slates: Sequence[Slate], paper: Paper) -> list[int]:
+    """How many sheets each of the slates takes on a paper."""
     with Printer(title="", language="") as printer:
-        return sum(len(laid_out(slate, paper, printer.measure).parts) for slate in slates)
+        return [len(laid_out(slate, paper, printer.measure).parts) for slate in slates]
 
 
 def as_pdf(slates: Sequence[Slate], paper: Paper, *, title: str, numbers: Iterable[str] = ()) -> Drawn:

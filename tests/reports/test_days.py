@@ -207,3 +207,22 @@ def test_what_practice_saw_leaves_a_plot_incomplete_to_nobody(tmp_path: Path) ->
     reef = Reef()
     dive(reef, practice=True)
     assert told(tmp_path, reef)[0].incomplete == ()
+
+
+def test_each_sheet_of_a_plan_is_told_with_what_became_of_its_plot(tmp_path: Path) -> None:
+    reef = Reef({"A": 1, "B": 2, "C": 1})
+    out(reef, "A", "B", "C", sheets=["9", "10", "11"], sheet_plots=[reef.plot(plot) for plot in "ABC"])
+    reef.see(dive(reef), "201", plot="B")  # A is whole, of B a coral was left out, C is out
+    (day,) = told(tmp_path, reef)
+    assert [(sheet.number, sheet.plot, day.state(sheet)) for sheet in day.sheets] == [
+        ("9", "A", "in"),
+        ("10", "B", "part"),
+        ("11", "C", "out"),
+    ]
+
+
+def test_of_a_sheet_whose_plot_nobody_wrote_down_nothing_is_said(tmp_path: Path) -> None:
+    reef = Reef()
+    out(reef, "A", sheets=["7"])
+    (day,) = told(tmp_path, reef)
+    assert [day.state(sheet) for sheet in day.sheets] == ["unknown"]

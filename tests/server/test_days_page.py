@@ -129,3 +129,15 @@ def test_the_moment_changes_with_whatever_comes_in_and_only_then(tmp_path: Path)
     later = made.dive("KT", "2024-06-01")
     base.receive(later.entries, source="test")
     assert len({before, with_photo, client.get("/days/moment").text}) == 3
+
+
+def test_a_sheet_that_did_not_come_back_by_its_evening_is_missing(tmp_path: Path) -> None:
+    made = reef()
+    plots = {
+        "plots": [made.plot(plot) for plot in "AB"],
+        "sheets": ["7", "8"],
+        "sheet_plots": [made.plot(plot) for plot in "AB"],
+    }
+    made.lead("boat day").say("boat_day", {"boat_day": name("boat day"), "day": "2024-06-01", "site": made.site, **plots})
+    told = page(tmp_path, made)
+    assert ("7 A in" in told, "8 B missing" in told) == (True, True)

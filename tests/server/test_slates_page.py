@@ -35,7 +35,8 @@ def test_a_planned_day_holds_plots_crew_and_a_number_for_every_sheet(client: Fla
     assert plan(client, *plots, crew="KT, RS,").status_code == 303
     (said,) = planned(base)
     del said["boat_day"]
-    assert said == {"day": DAY, "site": name("site"), "plots": plots, "crew": ["KT", "RS"], "sheets": ["1", "2"]}
+    out = {"plots": plots, "crew": ["KT", "RS"], "sheets": ["1", "2"], "sheet_plots": plots}
+    assert said == {"day": DAY, "site": name("site"), **out}
 
 
 def test_the_next_day_goes_on_counting(client: FlaskClient, base: Base) -> None:

@@ -38,6 +38,7 @@ def show() -> str:
         devices=devices,
         waiting=[device for device in devices.values() if device.revoked_at is None and _unsent(device)],
         moment=moment,
+        today=today,
     )
 
 

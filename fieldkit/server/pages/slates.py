@@ -68,17 +68,21 @@ def show() -> str:
 
 @pages.post("/slates/plan")
 def plan() -> AnyResponse:
-    """Write down what is taken out, with a number for every sheet that the paper needs."""
+    """Write down what is taken out, with a number for every sheet that the paper needs, and the plot of each."""
     base, who = current_base(), signature()
     wanted, paper = _wanted(request.form, base)
     if wanted.day is None or not wanted.plots:
         raise RequestError.of("slates.plan_lacks")
     with base.view() as view:
-        sheets = next_sheets(view, sheets_needed(wanted_slates(base, view, wanted), PAPERS[paper]))
+        drawn = wanted_slates(base, view, wanted)
+        ids = {str(view.things("plot")[plot].get("name", "")): plot for plot in wanted.plots}
+        needed = zip(drawn, sheets_needed(drawn, PAPERS[paper]), strict=True)
+        sheet_plots = [ids[slate.plot] for slate, sheets in needed for _ in range(sheets)]
+        sheets = next_sheets(view, len(sheet_plots))
         crew = crew_of(view, _crew(request.form.get("crew", "")))
     id_ = new_id(time.time_ns() // 1_000_000)
     said = {"boat_day": id_, "day": wanted.day.isoformat(), "site": wanted.site, "plots": list(wanted.plots)}
-    base.say([Statement("boat_day", {**said, "crew": crew, "sheets": sheets})], recorder=who)
+    base.say([Statement("boat_day", {**said, "crew": crew, "sheets": sheets, "sheet_plots": sheet_plots})], recorder=who)
     then = url_for("slates.show", site=wanted.site, done=id_, paper=paper, _anchor="planned")
     return signed(redirect(then, 303), who)
 
