@@ -84,6 +84,14 @@ class View:
         heads = standing(around, {id_: row.session for id_, row in known.items()}).heads
         return [(entry, known[entry.session].day) for entry in made if entry.digest in heads]
 
+    def actions(self) -> list[tuple[Entry, SessionRow]]:
+        """What was done to corals and plots, each with its session; what was taken back or corrected is not among it."""
+        said = self.ledger.of_kind("action")
+        around = said + self.ledger.mentioning([entry.digest for entry in said])
+        known = self.sessions({entry.session for entry in around})
+        heads = standing(around, {id_: row.session for id_, row in known.items()}).heads
+        return [(entry, known[entry.session]) for entry in said if entry.digest in heads]
+
     # sessions and observations
 
     def sessions(self, ids: Collection[str] | None = None) -> dict[str, SessionRow]:

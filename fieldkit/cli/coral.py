@@ -25,7 +25,7 @@ ID_SHOWN = 12
 def command(folder: Path, named: str, as_json: bool) -> None:
     base = Base(folder)
     with base.view() as view:
-        coral = _the_one(view, named)
+        coral = the_one(view, named)
         life = coral_life(view, coral.id, base.protocol, date.today())
     assert life  # it was just listed
     if as_json:
@@ -34,7 +34,7 @@ def command(folder: Path, named: str, as_json: bool) -> None:
         _tell(life)
 
 
-def _the_one(view: View, named: str) -> Listed:
+def the_one(view: View, named: str) -> Listed:
     """The coral that is meant; where several are, or none, what would tell."""
     found = find(view, Wanted(tag=named))
     if found.total == 1:

@@ -9,6 +9,7 @@ from pathlib import Path
 
 import click
 
+from fieldkit.base import View
 from fieldkit.cli.words import say
 from fieldkit.protocol import DurationError, days_of
 from fieldkit.register.names import folded
@@ -62,3 +63,13 @@ def refuse_unknown(where: Mapping[str, str], known: Mapping[str, Collection[str]
         if folded(value) not in by_fold:
             near = get_close_matches(folded(value), by_fold, n=3) or sorted(by_fold)[:SUGGESTED]
             raise click.UsageError(say("cli.none_has", name=name, value=value, known=", ".join(by_fold[one] for one in near)))
+
+
+def named(view: View, kind: str, names: Sequence[str], **belonging: str) -> list[str]:
+    """Ids of things by their names, which may be typed in any case."""
+    things = view.things(kind).items()
+    ids = {folded(str(said.get("name", ""))): id_ for id_, said in things if belonging.items() <= said.items()}
+    called = [str(said["name"]) for id_, said in things if said.get("name") and id_ in ids.values()]
+    for name in names:
+        refuse_unknown({kind: name}, {kind: called})
+    return [ids[folded(name)] for name in names]

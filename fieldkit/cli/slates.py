@@ -9,12 +9,11 @@ from pathlib import Path
 import click
 
 from fieldkit import messages
-from fieldkit.base import Base, View
+from fieldkit.base import Base
 from fieldkit.cli.command import Command
-from fieldkit.cli.given import NEW_FILE, day, refuse_unknown
+from fieldkit.cli.given import NEW_FILE, day, named
 from fieldkit.cli.words import LANGUAGE, say
 from fieldkit.durable import whole_file
-from fieldkit.register.names import folded
 from fieldkit.reports.sheets import boat_days
 from fieldkit.server import TLS_PORT
 from fieldkit.server.discovery import lasting_name
@@ -44,9 +43,9 @@ def command(
     base = Base(folder)
     address = f"https://{lasting_name(base.id)}.local:{TLS_PORT}/enter"
     with base.view() as view:
-        (site_id,) = _named(view, "site", [site])
+        (site_id,) = named(view, "site", [site])
         planned = {} if plots or day is None else next(iter(boat_days(view, site_id, day.isoformat())), {})
-        chosen = planned.get("plots") or _named(view, "plot", plots, site=site_id)
+        chosen = planned.get("plots") or named(view, "plot", plots, site=site_id)
         found = wanted_slates(base, view, Wanted(site_id, tuple(chosen), language, address, day, blind))
     drawn = as_pdf(found, PAPERS[paper], title=f"{base.programme_name}, {site}", numbers=planned.get("sheets", ()))
     with whole_file(output, output.with_name(f".{output.name}.part")) as file:
@@ -55,13 +54,3 @@ def command(
     click.echo(say("cli.slates_written", file=output.name, n=drawn.sheets, rows=rows, plots=len(found)))
     if drawn.lacking:
         click.echo(say("cli.slates_lacking", signs=" ".join(drawn.lacking)), err=True)
-
-
-def _named(view: View, kind: str, names: Sequence[str], **belonging: str) -> list[str]:
-    """Ids of things by their names, which may be typed in any case."""
-    things = view.things(kind).items()
-    ids = {folded(str(said.get("name", ""))): id_ for id_, said in things if belonging.items() <= said.items()}
-    called = [str(said["name"]) for id_, said in things if said.get("name") and id_ in ids.values()]
-    for name in names:
-        refuse_unknown({kind: name}, {kind: called})
-    return [ids[folded(name)] for name in names]

@@ -35,7 +35,8 @@ FAMILIES: Mapping[str, str] = {
     "action": "observation",
     "photo": "photo",
     **dict.fromkeys(
-        ("person", "permit", "site", "plot", "genotype", "lot", "coral", "tag", "boat_day", "event", "series"), "register"
+        ("person", "permit", "site", "plot", "genotype", "lot", "coral", "tag", "boat_day", "draw", "event", "series"),
+        "register",
     ),
     "protocol": "protocol",
     "ruling": "ruling",

@@ -11,7 +11,7 @@ from fieldkit.protocol.duration import days_of
 from fieldkit.protocol.errors import DurationError, ProtocolError
 from fieldkit.protocol.number import number
 from fieldkit.protocol.plain import plain
-from fieldkit.protocol.protocol import Choice, Field, Protocol, Round
+from fieldkit.protocol.protocol import Choice, Effort, EventVisit, Field, Protocol, Round
 from fieldkit.protocol.reading import read_protocol
 from fieldkit.protocol.renaming import renamed
 from fieldkit.protocol.row import Understood, schema, understand
@@ -19,6 +19,8 @@ from fieldkit.protocol.row import Understood, schema, understand
 __all__ = [
     "Choice",
     "DurationError",
+    "Effort",
+    "EventVisit",
     "Field",
     "Protocol",
     "ProtocolError",

@@ -44,7 +44,15 @@ ROLES: Mapping[str, frozenset[str]] = {
     "depth": frozenset({"number"}),
     "temperature": frozenset({"number"}),
     "visibility": frozenset({"number"}),
+    "minutes": frozenset({"number"}),
 }
+
+# What a value of a coral can ask somebody to do, as docs/protocol.md explains it.
+HANDS = ("reattach", "remove_predators", "clean", "new_tag", "work_last")
+
+# What opens visits of its own, beside those by age: as `what` of an event's entry (docs/entries.md).
+EVENTS = ("heat", "storm", "disease", "other")
+SINCE = ("start", "end")
 
 # Names that entries themselves use (docs/entries.md): a field of that name would be read as something else.
 # fmt: off
@@ -71,6 +79,8 @@ class Choice:
     code: str
     label: Mapping[str, str]
     was: tuple[str, ...] = ()
+    asks: tuple[str, ...] = ()
+    """Which hands a living coral needs of which this holds: some of `HANDS`."""
 
 
 @dataclass(frozen=True, slots=True)
@@ -126,6 +136,31 @@ class Round:
         return self.early_days <= age_days <= self.late_days
 
 
+@dataclass(frozen=True, slots=True)
+class EventVisit:
+    """A visit after a storm, a heat wave …: its window in days since the event's first day, or (`since` "end") its last."""
+
+    event: str
+    label: Mapping[str, str]
+    since: str
+    opens_days: int
+    closes_days: int
+
+
+@dataclass(frozen=True, slots=True)
+class Effort:
+    """How many minutes a diver works at a plot, where nothing better is known: so many for the plot, for each
+    coral that is looked at, and for each that is given a hand.
+    """
+
+    minutes_per_plot: Decimal
+    minutes_per_coral: Decimal
+    minutes_per_hand: Decimal
+
+    def minutes(self, corals: int) -> Decimal:
+        return self.minutes_per_plot + corals * self.minutes_per_coral
+
+
 @dataclass(frozen=True, eq=False)
 class Protocol:
     """One protocol file. Two are equal if their bytes are."""
@@ -139,6 +174,8 @@ class Protocol:
     fields: tuple[Field, ...]
     all_well: Mapping[str, Any]
     rounds: tuple[Round, ...]
+    event_visits: tuple[EventVisit, ...]
+    effort: Effort | None
     plausible: Mapping[str, Decimal]
     digest: str
     body: bytes

@@ -12,11 +12,18 @@ from typing import Any
 from fieldkit.protocol.errors import ProtocolError
 from fieldkit.protocol.faults import Faults, shown
 from fieldkit.protocol.places import Path, depth, places
-from fieldkit.protocol.protocol import Field, Protocol, Round
+from fieldkit.protocol.protocol import Effort, EventVisit, Field, Protocol, Round
 from fieldkit.protocol.row import row_schema, understood
-from fieldkit.protocol.rules import check_fields, check_percentage, check_positive, check_rounds
+from fieldkit.protocol.rules import (
+    check_effort,
+    check_event_visits,
+    check_fields,
+    check_percentage,
+    check_positive,
+    check_rounds,
+)
 from fieldkit.protocol.spelling import nearest
-from fieldkit.protocol.tables import FIELD, HEAD, PLAUSIBLE, ROUND, TABLES, read_table
+from fieldkit.protocol.tables import EFFORT, EVENT_VISIT, FIELD, HEAD, PLAUSIBLE, ROUND, TABLES, read_table
 
 # Many times the longest protocol that a slate could hold; it bounds the work that a broken or hostile file can cause.
 MAX_BYTES = 256 * 1024
@@ -44,6 +51,8 @@ def read_protocol(body: bytes, *, name: str = "protocol") -> Protocol:
     head = _head(raw, faults)
     fields = _fields(raw, faults)
     rounds = _rounds(raw, faults)
+    event_visits = _event_visits(raw, faults)
+    effort = _effort(raw, faults)
     plausible = _plausible(raw, faults)
     all_well = _all_well(raw, fields, faults)
     faults.refuse()
@@ -51,6 +60,8 @@ def read_protocol(body: bytes, *, name: str = "protocol") -> Protocol:
         **head,
         fields=tuple(fields.values()),
         rounds=rounds,
+        event_visits=event_visits,
+        effort=effort,
         plausible=plausible,
         all_well=all_well,
         digest=hashlib.sha256(body).hexdigest(),
@@ -131,6 +142,27 @@ def _rounds(raw: Mapping[str, Any], faults: Faults) -> tuple[Round, ...]:
 
 def _round(name: str, age: int, early: int, late: int) -> Round:
     return Round(name=name, age_days=age, early_days=age - early, late_days=age + late)
+
+
+def _event_visits(raw: Mapping[str, Any], faults: Faults) -> tuple[EventVisit, ...]:
+    tables = _listed(raw, "event_visit", faults).items()
+    read = {path: read_table(one, EVENT_VISIT, path, faults) for path, one in tables}
+    visits = {path: _event_visit(**found) for path, found in read.items() if found is not None}
+    check_event_visits(visits, faults)
+    return tuple(visits.values())
+
+
+def _event_visit(event: str, label: Mapping[str, str], since: str, opens: int, closes: int) -> EventVisit:
+    return EventVisit(event, label, since, opens_days=opens, closes_days=closes)
+
+
+def _effort(raw: Mapping[str, Any], faults: Faults) -> Effort | None:
+    found = read_table(raw["effort"], EFFORT, ("effort",), faults) if "effort" in raw else None
+    if found is None:
+        return None
+    effort = Effort(**found)
+    check_effort(effort, faults)
+    return effort
 
 
 def _plausible(raw: Mapping[str, Any], faults: Faults) -> dict[str, Decimal]:

@@ -12,7 +12,7 @@ from itertools import pairwise
 
 from fieldkit.protocol.faults import Faults
 from fieldkit.protocol.places import Path
-from fieldkit.protocol.protocol import FLAG_VALUES, MEASURED, ROLES, STATES, WITH_VALUES, Field, Round
+from fieldkit.protocol.protocol import FLAG_VALUES, MEASURED, ROLES, STATES, WITH_VALUES, Effort, EventVisit, Field, Round
 from fieldkit.protocol.spelling import nearest
 
 Placed = Mapping[Path, Field]
@@ -41,6 +41,21 @@ def check_rounds(rounds: Mapping[Path, Round], faults: Faults) -> None:
         if other.early_days <= one.late_days:
             days = {"ends": one.late_days, "begins": other.early_days}
             faults.add(path, "rounds_overlap", one=one.name, other=other.name, **days)
+
+
+def check_event_visits(visits: Mapping[Path, EventVisit], faults: Faults) -> None:
+    for path, visit in visits.items():
+        if visit.closes_days < visit.opens_days:
+            faults.add((*path, "closes"), "closes_before")
+
+
+def check_effort(effort: Effort, faults: Faults) -> None:
+    for key in ("minutes_per_plot", "minutes_per_coral", "minutes_per_hand"):
+        minutes = getattr(effort, key)
+        if minutes < 0:
+            faults.add(("effort", key), "below_zero", value=str(minutes))
+    if effort.minutes(1) <= 0:
+        faults.add(("effort",), "no_minutes")
 
 
 def check_percentage(path: Path, value: Decimal | None, faults: Faults) -> None:
@@ -86,6 +101,8 @@ def _check_list(path: Path, field: Field, faults: Faults) -> None:
     for at, code in _repeats(((*at, "code"), choice.code.casefold()) for at, choice in placed):
         faults.add(at, "code_twice", value=code.upper())
     for at, choice in placed:
+        if choice.asks and field.of != "coral":
+            faults.add((*at, "asks"), "asks_of_coral", value=field.of)
         if field.kind == "tally" and choice.code[-1].isdigit():
             faults.add((*at, "code"), "code_ends_in_digit", value=choice.code)
 

@@ -18,7 +18,7 @@ from fieldkit.protocol.errors import DurationError
 from fieldkit.protocol.faults import Faults, shown
 from fieldkit.protocol.number import number
 from fieldkit.protocol.places import Path
-from fieldkit.protocol.protocol import KINDS, OF, RESERVED, ROLES, Choice
+from fieldkit.protocol.protocol import EVENTS, HANDS, KINDS, OF, RESERVED, ROLES, SINCE, Choice
 from fieldkit.protocol.spelling import nearest
 
 Reader = Callable[[Any, Path, Faults], Any]
@@ -144,6 +144,17 @@ def names(value: Any, path: Path, faults: Faults) -> tuple[str, ...] | None:
     return tuple(name(one, (*path, index) if several is value else path, faults) for index, one in enumerate(several))
 
 
+def hands(value: Any, path: Path, faults: Faults) -> tuple[str, ...] | None:
+    """One of the hands that a coral can need, or a list of some."""
+    several = [value] if isinstance(value, str) else value
+    if not isinstance(several, list) or not several:
+        faults.add(path, "not_a_list", value=value)
+        return None
+    read = _one_of(HANDS)
+    found = (read(one, (*path, index) if several is value else path, faults) for index, one in enumerate(several))
+    return tuple(dict.fromkeys(found))
+
+
 def choices(value: Any, path: Path, faults: Faults) -> tuple[Choice, ...] | None:
     if not isinstance(value, list) or not value:
         faults.add(path, "not_a_list", value=value)
@@ -165,6 +176,7 @@ CHOICE: Mapping[str, Key] = {
     "code": Key(code, needed=True),
     "label": Key(wordings, needed=True),
     "was": Key(names, default=()),
+    "asks": Key(hands, default=()),
 }
 
 FIELD: Mapping[str, Key] = {
@@ -204,6 +216,20 @@ ROUND: Mapping[str, Key] = {
     "late": Key(days, needed=True),
 }
 
+EVENT_VISIT: Mapping[str, Key] = {
+    "event": Key(_one_of(EVENTS), needed=True),
+    "label": Key(wordings, needed=True),
+    "since": Key(_one_of(SINCE), default="start"),
+    "opens": Key(days, needed=True),
+    "closes": Key(days, needed=True),
+}
+
+EFFORT: Mapping[str, Key] = {
+    "minutes_per_plot": Key(decimal, needed=True),
+    "minutes_per_coral": Key(decimal, needed=True),
+    "minutes_per_hand": Key(decimal, needed=True),
+}
+
 PLAUSIBLE: Mapping[str, Key] = {"growth_cm_per_year": Key(decimal)}
 
-TABLES = ("protocol", "field", "all_well", "round", "plausible")
+TABLES = ("protocol", "field", "all_well", "round", "event_visit", "effort", "plausible")

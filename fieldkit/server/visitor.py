@@ -24,6 +24,7 @@ EVERYBODY = frozenset({"static", "start", "sign_in.show", "sign_in.enter"})  # p
 EVERYBODYS = frozenset({"entry"})  # and whole blueprints: a phone is known by its token, not by a person's name
 READERS: Mapping[str, tuple[str, ...]] = {
     "days": (CREW, VIEWER, LEAD),
+    "due": (CREW, VIEWER, LEAD),
     "slates": (CREW, VIEWER, LEAD),
     "programme": (CREW, VIEWER, LEAD),
     "plantings": (CREW, VIEWER, LEAD),

@@ -33,7 +33,7 @@ def test_every_key_of_a_real_file_has_its_line(file: Path) -> None:
     text = file.read_text("utf-8")
     found, lines = places(text), text.split("\n")
     for path in paths(tomllib.loads(text)):
-        if isinstance(path[-1], str) and path not in {("field",), ("round",)}:
+        if isinstance(path[-1], str) and path not in {("field",), ("round",), ("event_visit",)}:
             assert path[-1] in lines[found[path] - 1], path
 
 

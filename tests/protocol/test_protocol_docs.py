@@ -9,12 +9,20 @@ from pathlib import Path
 import pytest
 
 from fieldkit.protocol import days_of, read_protocol
-from fieldkit.protocol.protocol import KINDS, OF, RESERVED, ROLES
-from fieldkit.protocol.tables import CHOICE, FIELD, HEAD, PLAUSIBLE, ROUND
+from fieldkit.protocol.protocol import EVENTS, HANDS, KINDS, OF, RESERVED, ROLES
+from fieldkit.protocol.tables import CHOICE, EFFORT, EVENT_VISIT, FIELD, HEAD, PLAUSIBLE, ROUND, TABLES
 
 DOCS = (Path(__file__).parent.parent.parent / "docs" / "protocol.md").read_text("utf-8")
 EXAMPLES = re.findall(r"```toml\n(.*?)```", DOCS, re.DOTALL)
-SECTIONS = {"[protocol]": HEAD, "[[field]]": FIELD, "`values`": CHOICE, "[[round]]": ROUND, "[plausible]": PLAUSIBLE}
+SECTIONS = {
+    "[protocol]": HEAD,
+    "[[field]]": FIELD,
+    "`values`": CHOICE,
+    "[[round]]": ROUND,
+    "[[event_visit]]": EVENT_VISIT,
+    "[effort]": EFFORT,
+    "[plausible]": PLAUSIBLE,
+}
 
 
 @pytest.mark.parametrize("heading", SECTIONS)
@@ -26,7 +34,7 @@ def test_every_key_is_explained_in_its_section(heading: str) -> None:
 
 
 def test_every_kind_role_and_reserved_name_is_named() -> None:
-    assert {name for name in (*KINDS, *ROLES, *RESERVED) if f"`{name}`" not in DOCS} == set()
+    assert {name for name in (*KINDS, *ROLES, *RESERVED, *HANDS, *EVENTS) if f"`{name}`" not in DOCS} == set()
     assert {name for name in OF if f'`"{name}"`' not in DOCS} == set()
 
 
@@ -42,7 +50,7 @@ def test_the_small_protocol_is_taken() -> None:
 
 @pytest.mark.parametrize("example", EXAMPLES[1:])
 def test_every_other_example_is_toml_of_known_keys(example: str) -> None:
-    assert tomllib.loads(example).keys() <= FIELD.keys()
+    assert tomllib.loads(example).keys() <= FIELD.keys() | set(TABLES)
 
 
 @pytest.mark.parametrize(("duration", "days"), re.findall(r"`(P\w+)` (?:is )?(\d+)", DOCS))

@@ -4,6 +4,7 @@ from fieldkit.server.pages.agreement import pages as agreement
 from fieldkit.server.pages.behind import pages as behind
 from fieldkit.server.pages.corals import pages as corals
 from fieldkit.server.pages.days import pages as days
+from fieldkit.server.pages.due import pages as due
 from fieldkit.server.pages.matters import pages as matters
 from fieldkit.server.pages.photos import pages as photos
 from fieldkit.server.pages.plantings import pages as plantings
@@ -15,7 +16,7 @@ from fieldkit.server.pages.slates import pages as slates
 from fieldkit.server.pages.survival import pages as survival
 
 BLUEPRINTS = (
-    days, slates, matters, photos, survival, questions, behind, agreement, corals, programme, plantings, reach, sign_in,
+    days, due, slates, matters, photos, survival, questions, behind, agreement, corals, programme, plantings, reach, sign_in,
 )  # fmt: skip
 
 __all__ = ["BLUEPRINTS"]
