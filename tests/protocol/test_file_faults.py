@@ -228,6 +228,32 @@ TOGETHER = [
         '[[round]]\nname = "month 3"\nage = "P3M"\nearly = "P2W"',
         '¶[[round]]\nname = "month 3"\nage = "P3M"\nearly = "P8W"',
     ),
+    Case(
+        "a hand that nobody can give",
+        "not_one_of",
+        "field.depth_m.values.1.asks",
+        'kind = "number"\nunit = "m"\nrole = "depth"\nlabel = { en = "Depth", es = "Profundidad" }',
+        'kind = "choice"\nlabel = { en = "Depth", es = "Profundidad" }\n'
+        'values = [\n  { value = "deep", code = "D", ¶asks = "cleen", label = { en = "Deep", es = "Profundo" } },\n]',
+    ),
+    Case(
+        "a hand asked for by a value of the dive",
+        "asks_of_coral",
+        "field.depth_m.values.1.asks",
+        'kind = "number"\nunit = "m"\nrole = "depth"\nlabel = { en = "Depth", es = "Profundidad" }',
+        'kind = "choice"\nlabel = { en = "Depth", es = "Profundidad" }\n'
+        'values = [\n  { value = "deep", code = "D", ¶asks = ["clean"], label = { en = "Deep", es = "Profundo" } },\n]',
+    ),
+    Case("an unknown event", "not_one_of", "event_visit.1.event", 'event = "storm"', '¶event = "flood"'),
+    Case("a window that closes first", "closes_before", "event_visit.1.closes", 'closes = "P4W"', '¶closes = "P0D"'),
+    Case("minutes below zero", "below_zero", "effort.minutes_per_hand", 'hand = "3"', 'hand¶ = "-3"'),
+    Case(
+        "work that takes no time",
+        "no_minutes",
+        "effort",
+        '[effort]\nminutes_per_plot = "5"\nminutes_per_coral = "1.5"',
+        '¶[effort]\nminutes_per_plot = "0"\nminutes_per_coral = "0"',
+    ),
 ]
 ALL_WELL = [
     Case("a field that is not there", "unknown_field", "all_well.bleching", "[all_well]", '[all_well]\n¶bleching = "none"'),
