@@ -18,9 +18,11 @@ from fieldkit.due.events import event_statement, event_taken_back
 from fieldkit.ledger import new_id
 from fieldkit.protocol.protocol import EVENTS
 
+WORDS = (*EVENTS, "undo")
+
 
 @click.command("event", cls=Command, help=say("cli.help_event"))
-@click.argument("what", type=click.Choice([*EVENTS, "undo"]))
+@click.argument("what", type=click.Choice(WORDS), metavar=f"[{'|'.join(WORDS)}]")
 @click.argument("event", required=False, metavar=f"[{say('cli.metavar_event')}]")
 @click.option("--site", "sites", multiple=True, metavar=say("cli.metavar_name"), help=say("cli.help_event_site"))
 @click.option("--from", "since", callback=day, metavar="2026-11-10", help=say("cli.help_event_from"))

@@ -19,9 +19,11 @@ from fieldkit.due.errors import DueError
 from fieldkit.due.tending import Given, taken_back, tended_in, tending
 from fieldkit.ledger import new_id
 
+WORDS = (*DONE, "undo")
+
 
 @click.command("tended", cls=Command, help=say("cli.help_tended"))
-@click.argument("hand", type=click.Choice([*DONE, "undo"]))
+@click.argument("hand", type=click.Choice(WORDS), metavar=f"[{'|'.join(WORDS)}]")
 @click.argument("corals", nargs=-1, required=True, metavar=say("cli.metavar_corals"))
 @click.option("--day", callback=day, metavar="2026-11-10", help=say("cli.help_tended_day"))
 @click.option("--new-tag", "tag", default="", metavar=say("cli.metavar_name"), help=say("cli.help_tended_tag"))
