@@ -22,7 +22,7 @@ from fieldkit.base.rows import (
     SeenRow,
     SessionRow,
 )
-from fieldkit.base.spreadsheets import import_sheet, monitoring_protocol
+from fieldkit.base.spreadsheets import import_sheets, mapping_of, monitoring_protocol, proposal, saved_mappings
 from fieldkit.base.view import View
 
 __all__ = [
@@ -48,10 +48,13 @@ __all__ = [
     "as_dive",
     "find_matter",
     "has_wal_reset_race",
-    "import_sheet",
+    "import_sheets",
     "is_base",
+    "mapping_of",
     "merge_base",
     "monitoring_protocol",
+    "proposal",
+    "saved_mappings",
     "statement",
     "take_back",
     "take_back_together",

@@ -2,41 +2,85 @@
 
 from __future__ import annotations
 
-from collections import Counter
+from collections import Counter, defaultdict
+from collections.abc import Collection, Sequence
 from datetime import date
-from pathlib import Path
 
 from fieldkit.base.base import Base
 from fieldkit.base.errors import SayError
+from fieldkit.base.mappings import SavedMappings
 from fieldkit.base.view import View
 from fieldkit.protocol import Protocol
 from fieldkit.register.names import folded
-from fieldkit.register.sheets import Mapping, SheetError, Taken, read_mapping, read_sheet, take
+from fieldkit.register.sheets import (
+    Mapping,
+    Proposal,
+    Sheet,
+    Taken,
+    Told,
+    propose,
+    read_mapping,
+    sheets_of,
+    take_all,
+    untold,
+)
 
 
-def import_sheet(
-    base: Base, path: Path, *, sheet: str | None = None, mapping: Path | None = None, today: date, dry_run: bool = False
-) -> Taken:
+def import_sheets(
+    base: Base,
+    body: bytes,
+    *,
+    file: str,
+    mapping: Mapping,
+    tabs: Sequence[str] = (),
+    today: date,
+    dry_run: bool = False,
+    told: Told = untold,
+) -> list[Taken]:
     """Take in what of a spreadsheet is certain; every other row is refused or asked about, by row and column.
 
     Args:
-        sheet: the tab, where a workbook has several.
-        mapping: the mapping file; without one our own headings are understood.
+        body: the bytes of the file, `file` its name.
+        mapping: what its columns and words mean; the empty one where our own headings are understood.
+        tabs: the tabs of a workbook, "*" for all that hold something; none: those that the mapping names, or the only one.
         today: what lies after it has not happened yet.
         dry_run: only tell what would be taken.
+        told: is told how many rows of how many were read.
+
+    Returns:
+        What was taken of each tab, in their order. All or nothing is written.
 
     Raises:
-        SheetError: the file, the tab or the mapping cannot be understood; nothing was written.
+        SheetError: the file, a tab or the headings cannot be understood; nothing was written.
     """
     with base.view() as view:
         protocol = monitoring_protocol(base, view)
-        fields = [field.name for field in protocol.fields]
-        read = read_sheet(path, sheet)
-        chosen = _mapping(mapping, fields) if mapping else Mapping()
-        taken = take(read, chosen, RegisterNames(view), protocol, today=today)
+        sheets = sheets_of(body, file=file, tabs=tabs or mapping.tabs)
+        taken = take_all(sheets, mapping, RegisterNames(view), protocol, today=today, told=told)
     if not dry_run:
-        base.receive(taken.entries, source=path.name)
+        base.receive((entry for one in taken for entry in one.entries), source=file)
     return taken
+
+
+def proposal(base: Base, sheet: Sheet) -> Proposal:
+    """A mapping proposed for a sheet, by the programme's protocol."""
+    with base.view() as view:
+        return propose(sheet, monitoring_protocol(base, view))
+
+
+def mapping_of(base: Base, body: bytes, *, name: str) -> Mapping:
+    """What the bytes of a mapping file say.
+
+    Raises:
+        SheetError: with every fault.
+    """
+    with base.view() as view:
+        fields = [field.name for field in monitoring_protocol(base, view).fields]
+    return read_mapping(body, name=name, fields=fields)
+
+
+def saved_mappings(base: Base) -> SavedMappings:
+    return SavedMappings(base.folder / "mappings")
 
 
 def monitoring_protocol(base: Base, view: View) -> Protocol:
@@ -57,14 +101,6 @@ def monitoring_protocol(base: Base, view: View) -> Protocol:
     return max(fit, key=lambda protocol: (used[protocol.name], protocol.name, protocol.version))
 
 
-def _mapping(path: Path, fields: list[str]) -> Mapping:
-    try:
-        body = path.read_bytes()
-    except OSError as error:
-        raise SheetError.of("sheets.cannot_open", file=path.name, why=error.strerror or type(error).__name__) from error
-    return read_mapping(body, name=path.name, fields=fields)
-
-
 class RegisterNames:
     """What a base knows by name; names are compared as people mean them (`folded`)."""
 
@@ -78,9 +114,11 @@ class RegisterNames:
         }
         self._tags: dict[tuple[str | None, str], str] = {}
         self._positions: dict[tuple[str | None, str], str] = {}
+        self._tags_of: defaultdict[str | None, list[str]] = defaultdict(list)
         for row in view.corals():
             for tag, _, _ in row["said"]["tags"]:
                 self._tags[row["plot"], folded(tag)] = row["id"]
+                self._tags_of[row["plot"]].append(tag)
             if row["position"]:
                 self._positions[row["plot"], folded(row["position"])] = row["id"]
         self._plantings = {
@@ -101,6 +139,9 @@ class RegisterNames:
         if tag is not None:
             return self._tags.get((plot, folded(tag)))
         return self._positions.get((plot, folded(position))) if position is not None else None
+
+    def tags(self, plot: str, /) -> Collection[str]:
+        return self._tags_of.get(plot, ())
 
     def planting(self, plot: str, genotype: str, day: str, /) -> str | None:
         return self._plantings.get((plot, genotype, day))

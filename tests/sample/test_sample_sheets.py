@@ -31,6 +31,9 @@ class NothingKnown:
     def coral(self, _plot: str, /, *, tag: str | None, position: str | None) -> str | None:
         return None
 
+    def tags(self, _plot: str, /) -> tuple[str, ...]:
+        return ()
+
     def planting(self, _plot: str, _genotype: str, _day: str, /) -> str | None:
         return None
 

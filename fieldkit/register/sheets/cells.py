@@ -17,7 +17,7 @@ from fieldkit.register.names import folded
 from fieldkit.register.sheets.account import Refused
 from fieldkit.register.sheets.days import Day, NoDay, looks_eaten, read_day
 from fieldkit.register.sheets.headings import Column
-from fieldkit.register.sheets.mapping import ROLES, STATUSES, Mapping
+from fieldkit.register.sheets.mapping import NOT_MEASURED, NUMBER, ROLES, STATUSES, Mapping
 from fieldkit.register.sheets.sheet import Cell, Row, Sheet, Unknown, shown
 
 MAX_NAME = 200
@@ -54,8 +54,15 @@ class Rules:
         )
         self._roles = {name: protocol.with_role(role) for name, role in ROLES.items()}
         self._explained = mapping.words
+        self.not_measured = {
+            name: frozenset(map(folded, meant[NOT_MEASURED])) for name, meant in mapping.words.items() if NOT_MEASURED in meant
+        }
+        self.fractions = frozenset(mapping.fractions)
+        self.same = {name: _spellings(names) for name, names in mapping.same.items()}
+        self.joined = mapping.joined
         self._words: dict[str, dict[str, str]] = {}
         self.statuses = _status_words(mapping, protocol.with_role("status"))
+        self.any_number = self.statuses.pop(folded(NUMBER), None)
 
     def is_blank(self, cell: Cell) -> bool:
         return isinstance(cell, str) and (not cell or cell.isspace() or (bool(self._blank) and folded(cell) in self._blank))
@@ -84,11 +91,17 @@ class View:
         self.rules = rules
         self.of = of
         self.places = {name: column.place for name, column in columns.items()}
+        self.split = {name: (column.place, *column.more) for name, column in columns.items() if column.more}
         self.named = frozenset({*columns, *constants})
         self.fields = tuple(
             (name, field)
             for name in (*columns, *constants)
             if name != "status" and (field := rules.field(name, of)) is not None
+        )
+        # A column of sizes in which words stand for states: "8.5", "dead".
+        status = columns.get("status")
+        self.beside_states = frozenset(
+            name for name, column in columns.items() if status is not None and name != "status" and column.place == status.place
         )
 
 
@@ -109,7 +122,15 @@ class Cells:
         place = view.places.get(name)
         if place is None:
             return view.constants.get(name, "")
+        if name in view.split:
+            return self._joined(view.split[name])
         return cells[place] if place < len(cells) else ""
+
+    def _joined(self, places: tuple[int, ...]) -> Cell:
+        """Several cells as one: a day whose year stands in a column of its own."""
+        parts = [self.row.cell(place) for place in places]
+        unknown = next((part for part in parts if isinstance(part, Unknown)), None)
+        return unknown or " ".join(text for part in parts if (text := shown(part).strip()))
 
     def refuse(self, name: str, key: str, **data: Any) -> None:
         self.refuse_for(name, Fault(f"sheets.{key}", data))
@@ -152,6 +173,9 @@ class Cells:
         elif len(text) > MAX_NAME:
             self.refuse(name, "name_too_long", most=MAX_NAME)
         else:
+            same = self.rules.same.get(name)
+            if same is not None:
+                text = same.get(folded(text), text)
             return text if name == "tag" else text.strip()
         return None
 
@@ -173,9 +197,25 @@ class Cells:
 
     def number(self, name: str, *, percent: bool = False) -> str | None:
         """A number with the decimals as typed."""
-        cell = self.read(name)
-        if cell is None or isinstance(cell, Decimal):
-            return None if cell is None else shown(cell)
+        cell = self._measured(name)
+        if cell is None:
+            return None
+        figures = self._figures(name, cell, percent)
+        if figures is None or not percent:
+            return figures
+        return self._per_cent(name, Decimal(figures), figures)
+
+    def _measured(self, name: str) -> Cell | None:
+        """A cell of a column of numbers, unless it says that nobody measured, or holds a state instead."""
+        cell = self.raw(name)
+        word = folded(shown(cell))
+        if word in self.rules.not_measured.get(name, ()) or (name in self.view.beside_states and word in self.rules.statuses):
+            return None
+        return self.read(name)
+
+    def _figures(self, name: str, cell: Cell, percent: bool) -> str | None:
+        if isinstance(cell, Decimal):
+            return shown(cell)
         figures = shown(cell).strip()
         if percent:
             figures = figures.removesuffix("%").rstrip()
@@ -187,6 +227,19 @@ class Cells:
             self.refuse(name, "no_number")
             return None
         return figures.replace(".", "0.", 1) if figures.lstrip("-").startswith(".") else figures
+
+    def _per_cent(self, name: str, number: Decimal, figures: str) -> str | None:
+        """Nobody sees half a per cent of a coral: a share of 1 among per cents, or the other way round, is refused."""
+        is_share = 0 < number < 1
+        if name not in self.rules.fractions:
+            if is_share:
+                self.refuse(name, "share_among_percent")
+                return None
+            return figures
+        if number > 1:
+            self.refuse(name, "percent_among_shares")
+            return None
+        return f"{(number * 100).normalize():f}"
 
     def count(self, name: str) -> str | None:
         """A whole number, none below 0."""
@@ -205,9 +258,16 @@ class Cells:
         state = self.rules.statuses.get(folded(shown(cell)))
         if state is None and self.is_blank("status"):
             return NOT_READ
+        if state is None and self.rules.any_number is not None and self._is_number(cell):
+            return self.rules.any_number
         if state is None:
             self.refuse("status", "no_value" if isinstance(cell, Unknown) else "status_unknown")
         return state
+
+    def _is_number(self, cell: Cell) -> bool:
+        """Whether a cell holds a number other than 0, which may be measured, dead or nobody's care: that is asked."""
+        figures = shown(cell).strip().replace(self.rules.decimal, ".")
+        return _NUMBER.fullmatch(figures) is not None and Decimal(figures) != 0
 
     def value(self, name: str, field: Field) -> Any:
         """The value of a protocol's field, as entries hold it; None where blank, or where it was refused."""
@@ -274,6 +334,11 @@ def _status_words(mapping: Mapping, field: Field | None) -> dict[str, str]:
     return own | (_protocol_words(field) if field else {})
 
 
+def state_words(protocol: Protocol) -> dict[str, str]:
+    """The words, folded, by which the programme's own protocol calls the states."""
+    return _status_words(Mapping(), protocol.with_role("status"))
+
+
 def _protocol_words(field: Field) -> dict[str, str]:
     """Values, codes and labels in every language, where they name one value only."""
     meant: dict[str, set[str]] = {}
@@ -282,6 +347,10 @@ def _protocol_words(field: Field) -> dict[str, str]:
             if word.isalnum() or len(word) > 1:  # a lone "-" or "?" in a sheet mostly says that nobody looked
                 meant.setdefault(folded(word), set()).add(choice.value)
     return {word: values.pop() for word, values in meant.items() if len(values) == 1}
+
+
+def _spellings(names: Map[str, tuple[str, ...]]) -> dict[str, str]:
+    return {folded(spelling): name for name, others in names.items() for spelling in (name, *others)}
 
 
 def _folded_words(words: Map[str, tuple[str, ...]]) -> dict[str, str]:

@@ -71,6 +71,15 @@ def read_day(text: str, order: str | None) -> Day | NoDay:
     return NoDay("day_number" if _SERIAL.fullmatch(text) else "no_day")
 
 
+def order_told(text: str) -> str | None:
+    """Which of "dmy" and "mdy" a day in figures proves, if it can be read in one way only."""
+    found = _YEAR_LAST.fullmatch(" ".join(text.split()))
+    if found is None or len(found[3]) != 4:
+        return None
+    first, second = int(found[1]), int(found[2])
+    return "dmy" if first > 12 >= second else "mdy" if second > 12 >= first else None
+
+
 def _in_order(figures: tuple[str, ...], order: str | None) -> Day | NoDay:
     first, second, last = figures
     if len(last) == 2:

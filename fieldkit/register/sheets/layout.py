@@ -9,10 +9,10 @@ from fieldkit.errors import Fault
 from fieldkit.protocol import Field, Protocol
 from fieldkit.protocol.spelling import nearest
 from fieldkit.register.sheets.errors import SheetError
-from fieldkit.register.sheets.mapping import COUNTED, ROLES, WHERE, Mapping
+from fieldkit.register.sheets.mapping import COUNTED, NOT_MEASURED, ROLES, WHERE, Mapping
 
 _CORAL = (*WHERE, "planted_on", "known_from", "withdrawn_on")
-_SIGHTING = ("seen_on", "round", "recorder", "status", "size_cm", "live_tissue", "cause", "note")
+_SIGHTING = ("seen_on", "age_days", "round", "recorder", "status", "size_cm", "live_tissue", "cause", "note")
 _MEANT: Map[str, tuple[str, ...]] = {
     "long": (*_CORAL, *_SIGHTING),
     "one_row_per_coral": (*_CORAL, *_SIGHTING, "last_alive"),
@@ -77,7 +77,7 @@ def _fields(protocol: Protocol, layout: str) -> dict[str, Field]:
 def _without_use(mapping: Mapping, top: Collection[str], fields: Map[str, Field]) -> list[str]:
     allowed = {*_MEANT[mapping.layout or ""], *(() if mapping.layout == "wide" else fields)}
     seen = {name for visit in mapping.visits for name in visit.columns}
-    return sorted(({*top} - allowed) | (seen - ({*_SIGHTING, *fields} - {"seen_on"})))
+    return sorted(({*top} - allowed) | (seen - {*_SIGHTING, *fields}))
 
 
 def _lacking(mapping: Mapping, named: Collection[str]) -> list[str]:
@@ -93,6 +93,9 @@ def _unfit_words(mapping: Mapping, protocol: Protocol, named: Collection[str], f
     """Explained words of columns that are not taken or hold no list, and values that their list lacks."""
     for name, meanings in mapping.words.items():
         field = protocol.with_role(ROLES[name]) if name in ROLES else protocol.field(name)
+        is_number = field is not None and field.kind in ("number", "percent")
+        if name in named and is_number and set(meanings) == {NOT_MEASURED}:
+            continue
         if name not in named or field is None or not field.values:
             yield Fault("sheets.words_without_use", {"file": file, "name": name})
             continue

@@ -6,6 +6,7 @@ told apart from the whole one when the sheet is mended and taken again.
 
 from __future__ import annotations
 
+import re
 from collections.abc import Sequence
 from dataclasses import dataclass
 from decimal import Decimal
@@ -14,8 +15,9 @@ from typing import Any
 from fieldkit.register.names import folded
 from fieldkit.register.sheets.cells import MAX_ROW_BYTES, NOT_READ, NOT_SEARCHED, Cells, View
 from fieldkit.register.sheets.days import Day
-from fieldkit.register.sheets.sheet import Row
+from fieldkit.register.sheets.sheet import Row, shown
 
+_PLACEHOLDER = re.compile(r"\{(\w+)\}")
 UNKNOWN_GENOTYPE = frozenset({"?", "??", "unk", "unknown", "desconocido", "nogenotype", "n/a", "na", "-"})
 """What sheets put where nobody knows the genotype, folded: corals of "?" share nothing."""
 
@@ -96,9 +98,18 @@ def check_days(line: Line, planted_on: Day) -> None:
     for seen in line.seen:
         if seen.day.day < planted_on.day:
             seen.cells.refuse(seen.day_name, "before_planting", **data)
+        elif seen.day_name == "seen_on" and {seen.day.precision, planted_on.precision} == {"day"}:
+            _check_age(seen, (seen.day.day - planted_on.day).days)
     withdrawn_on = line.facts.get("withdrawn_on")
     if withdrawn_on is not None and withdrawn_on.day < planted_on.day:
         line.cells.refuse("withdrawn_on", "before_planting", **data)
+
+
+def _check_age(seen: Seen, days: int) -> None:
+    """Refuse a stated age that is not the difference of the days: one of the three is wrong, and nobody knows which."""
+    stated = seen.cells.number("age_days")
+    if stated is not None and Decimal(stated) != days:
+        seen.cells.refuse("age_days", "age_otherwise", days=days)
 
 
 def _line(cells: Cells) -> Line:
@@ -118,7 +129,17 @@ def _line(cells: Cells) -> Line:
         **{name: cells.day(name) for name in ("planted_on", "known_from", "withdrawn_on")},
     }
     line.facts.update({name: value for name, value in said.items() if value is not None})
+    _check_joined(cells)
     return line
+
+
+def _check_joined(cells: Cells) -> None:
+    """Refuse a row in which a column that others were joined into says otherwise than they do."""
+    for heading, template in cells.rules.joined.items():
+        names = _PLACEHOLDER.findall(template)
+        made = _PLACEHOLDER.sub(lambda found: shown(cells.raw(found[1])), template)
+        if not cells.is_blank(f"joined {heading}") and folded(shown(cells.raw(f"joined {heading}"))) != folded(made):
+            cells.refuse(f"joined {heading}", "joined_otherwise", made=made, names=", ".join(names))
 
 
 def _identify(line: Line) -> None:

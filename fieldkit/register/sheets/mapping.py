@@ -31,7 +31,7 @@ from fieldkit.register.sheets.errors import SheetError
 
 WHERE = ("site", "plot", "position", "tag", "genotype", "species")
 DAYS = ("planted_on", "seen_on", "last_alive", "known_from", "withdrawn_on")
-SEEN = ("round", "recorder", "status", "size_cm", "live_tissue", "cause", "note")
+SEEN = ("age_days", "round", "recorder", "status", "size_cm", "live_tissue", "cause", "note")
 COUNTED = ("planted", "alive", "dead", "missing")
 NAMES = (*WHERE, *DAYS, *SEEN, *COUNTED)
 """What a column may hold, beside the fields of the protocol."""
@@ -45,7 +45,17 @@ STATUSES = ("alive", "dead", "missing", "not_searched", "not_read")
 """What a word in a status column may stand for. `not_searched` makes an observation without a state, `not_read` makes none."""
 
 MAX_BYTES = 256 * 1024
-_KEYS = ("layout", "date_order", "decimal", "blank", "columns", "status", "words", "constants", "visit")
+NUMBER = "{number}"
+"""In a column of states: any number, as where a size stands for "alive"."""
+TAB, FILE = "{tab}", "{file}"
+"""In a constant: the name of the tab, and of the file without its suffix."""
+NOT_MEASURED = "not_measured"
+"""In a column of numbers: words, and numbers, that say that nobody measured."""
+
+_KEYS = (
+    *("layout", "date_order", "decimal", "blank", "columns", "status", "words", "constants", "visit"),
+    *("tabs", "headings", "same", "fractions", "joined"),
+)
 _ONE_OF = {"layout": LAYOUTS, "date_order": DATE_ORDERS, "decimal": (".", ",")}
 _PER_VISIT = ("seen_on", "columns")
 _POSITION = re.compile(r"at line (\d+)")
@@ -56,7 +66,10 @@ _Found = tuple[_Path, str, dict[str, Any]]
 
 @dataclass(frozen=True, slots=True)
 class Visit:
-    """In the layout `wide`: the day of one visit, and the columns that hold what was seen that day."""
+    """In the layout `wide`: the day of one visit, and the columns that hold what was seen that day.
+
+    `seen_on` is "" where one of the columns holds the day.
+    """
 
     seen_on: str
     columns: Map[str, str]
@@ -68,7 +81,8 @@ class Mapping:
 
     Attributes:
         layout: one of `LAYOUTS`; None: to be told from the headings.
-        columns: our name to the heading in the sheet. Where none is given, headings in our own names are looked for.
+        columns: our name to the headings in the sheet that may hold it, of which the first that is there counts; a heading
+            "A + B" is two columns, joined with a blank. Where none is given, headings in our own names are looked for.
         status: one of `STATUSES` to the words that mean it.
         words: name of a field with a list of values, to value, to the words that mean it.
         date_order: one of `DATE_ORDERS`, for days in figures; None: only what can be read in one way is taken.
@@ -76,10 +90,15 @@ class Mapping:
         blank: words that say no more than a blank cell, in any column.
         constants: our name to what holds for every row.
         visits: for the layout `wide`.
+        tabs: the tabs of a workbook to take; none: the one that holds something.
+        headings: all headings of the sheet in their order, so that it can be written again.
+        same: one of `WHERE` to a name, to the other spellings of it; a name with no other spelling is one of its own.
+        fractions: columns of per cent that hold shares of 1.
+        joined: the heading of a column to what others join into it, such as "{site}-{tag}".
     """
 
     layout: str | None = None
-    columns: Map[str, str] = field(default_factory=dict)
+    columns: Map[str, tuple[str, ...]] = field(default_factory=dict)
     status: Map[str, tuple[str, ...]] = field(default_factory=dict)
     words: Map[str, Map[str, tuple[str, ...]]] = field(default_factory=dict)
     date_order: str | None = None
@@ -87,13 +106,18 @@ class Mapping:
     blank: tuple[str, ...] = ()
     constants: Map[str, str] = field(default_factory=dict)
     visits: tuple[Visit, ...] = ()
+    tabs: tuple[str, ...] = ()
+    headings: tuple[str, ...] = ()
+    same: Map[str, Map[str, tuple[str, ...]]] = field(default_factory=dict)
+    fractions: tuple[str, ...] = ()
+    joined: Map[str, str] = field(default_factory=dict)
 
     @property
     def digest(self) -> str:
-        """SHA-256 of what it says: comments and order of keys in the file make no difference."""
+        """SHA-256 of what it says of values: comments and order of keys in the file make no difference."""
         said = {
             "layout": self.layout,
-            "columns": sorted(self.columns.items()),
+            "columns": [[name, *headings] for name, headings in sorted(self.columns.items())],
             "status": _said(self.status),
             "words": [[name, _said(values)] for name, values in sorted(self.words.items())],
             "date_order": self.date_order,
@@ -101,6 +125,9 @@ class Mapping:
             "blank": sorted(self.blank),
             "constants": sorted(self.constants.items()),
             "visits": [[visit.seen_on, sorted(visit.columns.items())] for visit in self.visits],
+            "same": [[name, _said(names)] for name, names in sorted(self.same.items())],
+            "fractions": sorted(self.fractions),
+            "joined": sorted(self.joined.items()),
         }
         return sha256(canonical(said))
 
@@ -128,14 +155,19 @@ def read_mapping(body: bytes, *, name: str = "mapping", fields: Collection[str] 
     )
     return Mapping(
         layout=raw.get("layout"),
-        columns=dict(raw.get("columns", {})),
+        columns={ours: _words(headings) for ours, headings in raw.get("columns", {}).items()},
         status=_by_value(raw.get("status", {})),
         words={ours: _by_value(values) for ours, values in raw.get("words", {}).items()},
         date_order=raw.get("date_order"),
         decimal=raw.get("decimal", "."),
         blank=_words(raw.get("blank", [])),
         constants={ours: _text(value) or "" for ours, value in raw.get("constants", {}).items()},
-        visits=tuple(Visit(_text(visit["seen_on"]) or "", dict(visit["columns"])) for visit in raw.get("visit", [])),
+        visits=tuple(Visit(_text(visit.get("seen_on")) or "", dict(visit["columns"])) for visit in raw.get("visit", [])),
+        tabs=_words(raw.get("tabs", [])),
+        headings=_words(raw.get("headings", [])),
+        same={ours: _by_value(names) for ours, names in raw.get("same", {}).items()},
+        fractions=_words(raw.get("fractions", [])),
+        joined=dict(raw.get("joined", {})),
     )
 
 
@@ -161,11 +193,14 @@ def _faults(raw: dict[str, Any], known: Collection[str]) -> Iterator[_Found]:
     for key, allowed in _ONE_OF.items():
         if key in raw and raw[key] not in allowed:
             yield (key,), "mapping_not_one_of", {"value": _quoted(raw[key]), "known": ", ".join(allowed)}
-    for key in ("columns", "constants"):
-        yield from _table_faults((key,), raw.get(key, {}), known)
+    yield from _columns_faults(raw.get("columns", {}), known)
+    yield from _table_faults(("constants",), raw.get("constants", {}), known)
+    yield from _table_faults(("joined",), raw.get("joined", {}), None)
+    yield from _same_faults(raw.get("same", {}))
     yield from _status_faults(raw.get("status", {}))
     yield from _words_faults(raw.get("words", {}), known)
-    yield from _word_faults(("blank",), raw.get("blank", []))
+    for key in ("blank", "tabs", "headings", "fractions"):
+        yield from _word_faults((key,), raw.get(key, []))
     yield from _visit_faults(raw.get("visit", []), known)
     if all(isinstance(raw.get(key, {}), dict) for key in ("columns", "constants")):
         for ours in raw.get("columns", {}).keys() & raw.get("constants", {}).keys():
@@ -178,16 +213,39 @@ def _unknown(path: _Path, table: Map[str, Any], known: Collection[str]) -> Itera
             yield (*path, key), "mapping_unknown_key", {"value": key[:60], "nearest": nearest(key, known)}
 
 
-def _table_faults(path: _Path, table: Any, known: Collection[str]) -> Iterator[_Found]:
-    """A table of our names to texts."""
+def _table_faults(path: _Path, table: Any, known: Collection[str] | None) -> Iterator[_Found]:
+    """A table of our names to texts; None: of any names."""
     if not isinstance(table, dict):
         yield path, "mapping_not_a_table", {"value": _quoted(table)}
         return
-    yield from _unknown(path, table, known)
+    if known is not None:
+        yield from _unknown(path, table, known)
     for key, value in table.items():
-        is_column = path[-1] == "columns"
-        if not (isinstance(value, str) if is_column else _text(value)) or not str(value).strip():
+        is_constant = path[-1] == "constants"
+        if not (_text(value) if is_constant else isinstance(value, str)) or not str(value).strip():
             yield (*path, key), "mapping_no_text", {"value": _quoted(value)}
+
+
+def _columns_faults(table: Any, known: Collection[str]) -> Iterator[_Found]:
+    """A table of our names to a heading, or to several that may stand for it."""
+    if not isinstance(table, dict):
+        yield ("columns",), "mapping_not_a_table", {"value": _quoted(table)}
+        return
+    yield from _unknown(("columns",), table, known)
+    for key, value in table.items():
+        headings = value if isinstance(value, list) else [value]
+        if not headings or not all(isinstance(heading, str) and heading.strip() for heading in headings):
+            yield ("columns", key), "mapping_no_text", {"value": _quoted(value)}
+
+
+def _same_faults(table: Any) -> Iterator[_Found]:
+    """A table of names of things to their other spellings: no spelling may be of two."""
+    if not isinstance(table, dict):
+        yield ("same",), "mapping_not_a_table", {"value": _quoted(table)}
+        return
+    yield from _unknown(("same",), table, WHERE)
+    for name, names in table.items():
+        yield from _meaning_faults(("same", name), names)
 
 
 def _status_faults(table: Any) -> Iterator[_Found]:
@@ -232,9 +290,11 @@ def _visit_faults(visits: Any, known: Collection[str]) -> Iterator[_Found]:
         return
     for place, visit in enumerate(visits):
         yield from _unknown(("visit", place), visit, _PER_VISIT)
-        if not _text(visit.get("seen_on")):
+        columns = visit.get("columns", "")
+        holds_day = "seen_on" not in visit and isinstance(columns, dict) and "seen_on" in columns
+        if not holds_day and not _text(visit.get("seen_on")):
             yield ("visit", place, "seen_on"), "mapping_no_text", {"value": _quoted(visit.get("seen_on", ""))}
-        yield from _table_faults(("visit", place, "columns"), visit.get("columns", ""), known)
+        yield from _table_faults(("visit", place, "columns"), columns, known)
 
 
 def _by_value(table: Map[str, Any]) -> dict[str, tuple[str, ...]]:

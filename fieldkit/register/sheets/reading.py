@@ -10,13 +10,14 @@ import codecs
 import csv
 import io
 from collections import Counter
+from collections.abc import Sequence
 from pathlib import Path
 
 from fieldkit.errors import Fault
 from fieldkit.ledger import sha256
 from fieldkit.register.sheets.errors import SheetError
 from fieldkit.register.sheets.sheet import ERRORS, Row, Sheet, Unknown
-from fieldkit.register.sheets.workbook import read_workbook
+from fieldkit.register.sheets.workbook import ReadTab, filled_tabs, read_workbook
 
 MAX_BYTES = 100 * 1024 * 1024
 """Ten times what the largest programme known to us keeps in one file. Chosen by us."""
@@ -40,12 +41,20 @@ def read_sheet(path: Path, sheet: str | None = None) -> Sheet:
     Raises:
         SheetError: the file cannot be opened or read, is too large, or the tab is not there.
     """
+    return sheet_of(read_file(path), file=path.name, sheet=sheet)
+
+
+def read_file(path: Path) -> bytes:
+    """The bytes of a file, one more than the most that are taken at most.
+
+    Raises:
+        SheetError: it cannot be opened.
+    """
     try:
         with path.open("rb") as file:
-            body = file.read(MAX_BYTES + 1)
+            return file.read(MAX_BYTES + 1)
     except OSError as error:
         raise SheetError.of("sheets.cannot_open", file=path.name, why=error.strerror or type(error).__name__) from error
-    return sheet_of(body, file=path.name, sheet=sheet)
 
 
 def sheet_of(body: bytes, *, file: str, sheet: str | None = None) -> Sheet:
@@ -55,11 +64,31 @@ def sheet_of(body: bytes, *, file: str, sheet: str | None = None) -> Sheet:
     if body.startswith(_OLE):
         raise SheetError.of("sheets.old_workbook", file=file)
     if body.startswith(_ZIP):
-        name, rows, remarks = read_workbook(body, file=file, sheet=sheet)
+        read = read_workbook(body, file=file, sheet=sheet)
     else:
-        name, (rows, remarks) = "", _read_csv(body, file=file)
-    _check_size(rows, file)
-    return Sheet(file, name, sha256(body), rows, remarks)
+        read = ReadTab("", *_read_csv(body, file=file), None)
+    _check_size(read.rows, file)
+    return Sheet(file, read.name, sha256(body), read.rows, read.remarks, read.saved_on)
+
+
+ALL_TABS = "*"
+
+
+def sheets_of(body: bytes, *, file: str, tabs: Sequence[str] = ()) -> list[Sheet]:
+    """Several tabs of a file; none named: the one that holds something; "*": all that do.
+
+    Raises:
+        SheetError: as `read_sheet`.
+    """
+    named = tabs_of(body, file=file) if ALL_TABS in tabs else tabs
+    return [sheet_of(body, file=file, sheet=tab or None) for tab in named or [""]]
+
+
+def tabs_of(body: bytes, *, file: str) -> list[str]:
+    """The tabs that hold something; one without a name where the file has no tabs (CSV)."""
+    if len(body) > MAX_BYTES:
+        raise SheetError.of("sheets.too_large", file=file, most=MAX_BYTES // 1024**2)
+    return filled_tabs(body, file=file) if body.startswith(_ZIP) else [""]
 
 
 def _read_csv(body: bytes, *, file: str) -> tuple[tuple[Row, ...], tuple[Fault, ...]]:

@@ -44,6 +44,7 @@ class Sheet:
         digest: SHA-256 of the file's bytes.
         rows: the rows that hold anything, by number; numbers that are left out are blank rows.
         remarks: what a person should know about how it was read.
+        saved_on: the day on which the file says that it was last saved, where it says so.
     """
 
     file: str
@@ -51,6 +52,7 @@ class Sheet:
     digest: str
     rows: tuple[Row, ...]
     remarks: tuple[Fault, ...] = ()
+    saved_on: date | None = None
 
     @property
     def title(self) -> str:

@@ -7,7 +7,7 @@ into a death.
 from __future__ import annotations
 
 from collections import defaultdict
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from datetime import date
 from typing import Any
 
@@ -15,8 +15,11 @@ from fieldkit.ledger import Entry, canonical, derived_id, sha256
 from fieldkit.protocol import Protocol
 from fieldkit.register.names import folded
 from fieldkit.register.sheets.account import Left, Taken, about
+from fieldkit.register.sheets.alike import refuse_alike
 from fieldkit.register.sheets.cells import Of, Rules, View
+from fieldkit.register.sheets.doubts import doubts
 from fieldkit.register.sheets.headings import Table, understood_table
+from fieldkit.register.sheets.learnt import Learnt
 from fieldkit.register.sheets.lines import Line, Seen, check_days, read_line
 from fieldkit.register.sheets.mapping import Mapping
 from fieldkit.register.sheets.sessions import sealed_session
@@ -27,7 +30,16 @@ from fieldkit.register.sheets.things import Names, Placed, Said, Things
 _TOTALS = frozenset({"total", "totals", "totales", "grandtotal", "subtotal", "sum", "suma", "mean", "average", "promedio"})
 
 
-def take(sheet: Sheet, mapping: Mapping, names: Names, protocol: Protocol, *, today: date) -> Taken:
+Told = Callable[[int, int], None]
+"""Is told how much of how much is done."""
+_TOLD_EVERY = 1_000
+
+
+def untold(done: int, of: int) -> None:
+    """For who does not wait."""
+
+
+def take(sheet: Sheet, mapping: Mapping, names: Names, protocol: Protocol, *, today: date, told: Told = untold) -> Taken:
     """What a sheet says, as entries, and the account of its rows.
 
     Args:
@@ -42,8 +54,8 @@ def take(sheet: Sheet, mapping: Mapping, names: Names, protocol: Protocol, *, to
     table = understood_table(sheet, mapping, protocol)
     digest = import_digest(sheet, mapping)
     passed, rows = _sorted_out(table)
-    lines = _lines(table, rows, protocol, today)
-    placed, things = _placed(lines, table.layout == "counts", digest, names)
+    lines = _lines(table, rows, protocol, today, told)
+    placed, things = _placed(lines, table.layout, digest, names)
     refused = [one for line in lines for one in line.cells.refused]
     entries = [
         *_register(digest, things),
@@ -57,9 +69,20 @@ def take(sheet: Sheet, mapping: Mapping, names: Names, protocol: Protocol, *, to
         corals=len(things.corals) + len(things.groups),
         observations=sum(len(one.line.seen) for one in placed),
         refused=tuple(refused),
-        asks=(*asks_of(refused), *asks_about_blanks(table, placed)),
+        asks=(*asks_of(refused), *asks_about_blanks(table, placed), *doubts(table, placed, names)),
         left=(*map(Left, sheet.remarks), *passed, *remarks(table, placed, things)),
     )
+
+
+def take_all(
+    sheets: Iterable[Sheet], mapping: Mapping, names: Names, protocol: Protocol, *, today: date, told: Told = untold
+) -> list[Taken]:
+    """The tabs of a workbook one after the other, each knowing what those before it entered."""
+    found: list[Taken] = []
+    for sheet in sheets:
+        entries = [entry for taken in found for entry in taken.entries]
+        found.append(take(sheet, mapping, Learnt(names, entries) if entries else names, protocol, today=today, told=told))
+    return found
 
 
 def import_digest(sheet: Sheet, mapping: Mapping) -> str:
@@ -85,20 +108,28 @@ def _is_total(row: Row) -> bool:
     return folded(first).rstrip(":") in _TOTALS
 
 
-def _lines(table: Table, rows: Iterable[Row], protocol: Protocol, today: date) -> list[Line]:
+def _lines(table: Table, rows: Sequence[Row], protocol: Protocol, today: date, told: Told) -> list[Line]:
     mapping = table.mapping
-    rules = Rules(mapping, protocol, today)
+    # Nothing can have been seen after the file was last saved.
+    saved_on = table.sheet.saved_on
+    rules = Rules(mapping, protocol, min(today, saved_on) if saved_on else today)
     of: Of = "count" if table.layout == "counts" else "coral"
     whole = View(table.sheet, table.columns, mapping.constants, rules, of)
     visits = [
         View(table.sheet, {**table.columns, **columns}, {**mapping.constants, "seen_on": day}, rules, of)
         for day, columns in table.visits
     ]
-    return [read_line(row, table.layout, whole, visits or [whole]) for row in rows]
+    lines = []
+    for n, row in enumerate(rows):
+        if n % _TOLD_EVERY == 0:
+            told(n, len(rows))
+        lines.append(read_line(row, table.layout, whole, visits or [whole]))
+    return lines
 
 
-def _placed(lines: list[Line], is_counted: bool, digest: str, names: Names) -> tuple[list[Placed], Things]:
+def _placed(lines: list[Line], layout: str, digest: str, names: Names) -> tuple[list[Placed], Things]:
     """The lines that are taken, in the order of the sheet, and all that they speak of."""
+    is_counted = layout == "counts"
     while True:
         things = Things(digest, names)
         sound = [line for line in lines if not line.cells.refused]
@@ -106,6 +137,8 @@ def _placed(lines: list[Line], is_counted: bool, digest: str, names: Names) -> t
         found = [things.group_of(line) if is_counted else things.coral_of(line) for line in sound]
         placed = sorted((one for one in found if one is not None), key=lambda one: one.line.row)
         late = [one for one in placed if (_lacks_number(one) if is_counted else _is_early(one))]
+        if not late and not is_counted:
+            late = refuse_alike(placed, names, row_is_coral=layout != "long")
         if not late:
             return placed, things
         # Placed again without them: nothing may be entered of which only a refused row speaks.

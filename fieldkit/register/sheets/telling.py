@@ -18,6 +18,7 @@ _ASKED = {
     "sheets.day_order_unknown": ("sheets.ask_day_order", False),
     "sheets.status_unknown": ("sheets.ask_status", True),
     "sheets.word_unknown": ("sheets.ask_word", True),
+    "sheets.tag_alike": ("sheets.ask_tag_alike", True),
     "sheets.name_turned_into_day": ("sheets.ask_name_turned_into_day", False),
 }
 

@@ -5,7 +5,7 @@ What one row says of a coral for good must not contradict an earlier row: the la
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Collection, Iterator
 from collections.abc import Mapping as Map
 from dataclasses import dataclass, field
 from typing import Any, Protocol
@@ -30,6 +30,9 @@ class Names(Protocol):
 
     def coral(self, plot: str, /, *, tag: str | None, position: str | None) -> str | None:
         """The coral of that plot with this tag; where there is no tag, the one at this position."""
+
+    def tags(self, plot: str, /) -> Collection[str]:
+        """The tags that corals of that plot wear or wore."""
 
     def planting(self, plot: str, genotype: str, day: str, /) -> str | None:
         """The row of the planting that put corals of this genotype into a counted plot on that day (ISO 8601)."""

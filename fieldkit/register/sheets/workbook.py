@@ -12,16 +12,21 @@ import warnings
 import zipfile
 import zlib
 from collections.abc import Iterator
+from contextlib import contextmanager
 from dataclasses import dataclass, field
-from datetime import date, datetime
+from datetime import date, datetime, timedelta
 from decimal import Decimal
-from typing import Any
+from typing import TYPE_CHECKING, Any
 from xml.etree import ElementTree
 
 from fieldkit.errors import Fault
 from fieldkit.protocol.spelling import nearest
+from fieldkit.register.sheets.account import listed
 from fieldkit.register.sheets.errors import SheetError
 from fieldkit.register.sheets.sheet import ERRORS, Cell, Row, Unknown
+
+if TYPE_CHECKING:
+    from openpyxl.reader.excel import ExcelReader
 
 MAX_UNPACKED = 512 * 1024 * 1024
 """A zip archive of 100 MB can unpack to a hundred gigabytes of nothing. Chosen by us."""
@@ -33,6 +38,7 @@ _DAMAGED = (
     *(zipfile.BadZipFile, zlib.error, ElementTree.ParseError, EOFError, OSError, NotImplementedError, RuntimeError),
     *(KeyError, IndexError, ValueError, TypeError, AttributeError, ArithmeticError, AssertionError),
 )
+_PROPERTIES = "docProps/core.xml"
 _PARTS_TO_READ = re.compile(rb"<(?:\w+:)?(?:f[\s/>]|mergeCell\s)")
 _LITERAL = re.compile(r'"[^"]*"|\[[^\]]*\]|\\.')
 
@@ -47,24 +53,52 @@ class _Beside:
     """Column, first and last row of the left column of each merged cell that spans rows."""
 
 
-def read_workbook(body: bytes, *, file: str, sheet: str | None) -> tuple[str, tuple[Row, ...], tuple[Fault, ...]]:
-    """The name of the tab that was read, its rows, and what a person should know about them.
+@dataclass(frozen=True)
+class ReadTab:
+    """What one tab holds: its rows, what a person should know about them, and when the file was last saved."""
+
+    name: str
+    rows: tuple[Row, ...]
+    remarks: tuple[Fault, ...]
+    saved_on: date | None
+
+
+def read_workbook(body: bytes, *, file: str, sheet: str | None) -> ReadTab:
+    """One tab of a workbook.
 
     Raises:
         SheetError: damaged, too large, or `sheet` is not there or must be named.
     """
+    with _damage_told(file):
+        return _read(body, file, sheet)
+
+
+def filled_tabs(body: bytes, *, file: str) -> list[str]:
+    """The names of the tabs that hold something, in their order.
+
+    Raises:
+        SheetError: damaged or too large.
+    """
+    with _damage_told(file):
+        reader = _opened(body, file)
+        with reader.archive:
+            return [tab.title for tab in reader.wb.worksheets if any(_rows(tab, file))]
+
+
+@contextmanager
+def _damage_told(file: str) -> Iterator[None]:
     try:
         with warnings.catch_warnings():
             # openpyxl warns of parts that it does not keep when it saves; here nothing is saved.
             warnings.simplefilter("ignore")
-            return _read(body, file, sheet)
+            yield
     except SheetError:
         raise
     except _DAMAGED as error:
         raise SheetError.of("sheets.damaged_workbook", file=file) from error
 
 
-def _read(body: bytes, file: str, sheet: str | None) -> tuple[str, tuple[Row, ...], tuple[Fault, ...]]:
+def _opened(body: bytes, file: str) -> ExcelReader:
     from openpyxl.reader.excel import ExcelReader  # noqa: PLC0415 - large: not in the memory of a server that takes in notes
 
     with zipfile.ZipFile(io.BytesIO(body)) as archive:
@@ -72,6 +106,11 @@ def _read(body: bytes, file: str, sheet: str | None) -> tuple[str, tuple[Row, ..
             raise SheetError.of("sheets.too_large", file=file, most=MAX_UNPACKED // 1024**2)
     reader = ExcelReader(io.BytesIO(body), read_only=True, data_only=True, keep_links=False)
     reader.read()
+    return reader
+
+
+def _read(body: bytes, file: str, sheet: str | None) -> ReadTab:
+    reader = _opened(body, file)
     parts = {tab.name: rel.target for tab, rel in reader.parser.find_sheets()}
     with reader.archive:
         found = {tab.title: tab for tab in reader.wb.worksheets}
@@ -82,8 +121,32 @@ def _read(body: bytes, file: str, sheet: str | None) -> tuple[str, tuple[Row, ..
             raise SheetError.of("sheets.which_tab" if filled else "sheets.empty", file=file, tabs=", ".join(filled))
         name = filled[0]
         rows, n = _completed(dict(_rows(found[name], file)), _read_beside(reader.archive.read(parts[name])))
-    remarks = (Fault("sheets.merged_cells", {"n": n}),) if n else ()
-    return name, tuple(Row(number, tuple(cells)) for number, cells in sorted(rows.items())), remarks
+        coloured = _coloured(found[name]) if _has_colours(reader) else ()
+    remarks = [Fault("sheets.merged_cells", {"n": n})] if n else []
+    if len(coloured) > 1:  # headings alone are coloured everywhere
+        remarks.append(Fault("sheets.coloured_cells", {"n": len(coloured), "rows": listed(coloured)}))
+    return ReadTab(
+        name, tuple(Row(number, tuple(cells)) for number, cells in sorted(rows.items())), tuple(remarks), _saved_on(reader)
+    )
+
+
+def _saved_on(reader: ExcelReader) -> date | None:
+    """The day after the one that the file names: it names it by Greenwich, and elsewhere it may be tomorrow already."""
+    modified = reader.wb.properties.modified if _PROPERTIES in reader.valid_files else None
+    return modified.date() + timedelta(days=1) if isinstance(modified, datetime) else None
+
+
+def _has_colours(reader: ExcelReader) -> bool:
+    return any(getattr(fill, "fill_type", None) == "solid" for fill in getattr(reader.wb, "_fills", ()))
+
+
+def _coloured(tab: Any) -> list[int]:
+    """The rows in which a cell that holds something has a colour of its own."""
+    return [
+        number
+        for number, cells in enumerate(tab.iter_rows(), 1)
+        if any(cell.value is not None and cell.fill.fill_type == "solid" for cell in cells)
+    ]
 
 
 def _rows(tab: Any, file: str) -> Iterator[tuple[int, list[Cell]]]:

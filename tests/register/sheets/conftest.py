@@ -25,6 +25,7 @@ class Remembered:
         entries = list(entries)
         tags = {entry.values["coral"]: entry.values["tag"] for entry in entries if entry.kind == "tag"}
         self._ids: dict[tuple[str | None, ...], str] = {}
+        self._tags: dict[str, list[str]] = {}
         for entry in entries:
             self._remember(entry, tags)
 
@@ -38,6 +39,7 @@ class Remembered:
             self._ids["genotype", folded(values["accession"])] = values["genotype"]
         elif entry.kind == "coral" and values["coral"] in tags:
             self._ids["tag", values["plot"], folded(tags[values["coral"]])] = values["coral"]
+            self._tags.setdefault(values["plot"], []).append(tags[values["coral"]])
         elif entry.kind == "coral":
             self._ids["position", values["plot"], folded(values["position"])] = values["coral"]
         elif entry.kind == "planting":
@@ -55,6 +57,9 @@ class Remembered:
     def coral(self, plot: str, /, *, tag: str | None, position: str | None) -> str | None:
         name = ("position", plot, folded(position or "")) if tag is None else ("tag", plot, folded(tag))
         return self._ids.get(name)
+
+    def tags(self, plot: str, /) -> list[str]:
+        return self._tags.get(plot, [])
 
     def planting(self, plot: str, genotype: str, day: str, /) -> str | None:
         return self._ids.get(("planting", plot, genotype))

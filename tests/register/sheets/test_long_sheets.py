@@ -355,7 +355,11 @@ def test_constants_hold_for_every_row(take_csv: Any) -> None:
             '[columns]\ntag = "Tags"\nsite = "site"',
             "no heading “Tags”, which the mapping file names. Perhaps: tag",
         ),
-        ("site,tag,tag,seen_on,status\n", '[columns]\ntag = "tag"\nsite="site"', "stands above several columns: B, C"),
+        (
+            "site,tag,tag,seen_on,status\n",
+            '[columns]\ntag = "tag"\nsite="site"',
+            r"stands above several columns: tag \[B\], tag \[C\]",
+        ),
         ("site,seen_on,status\n", "", "needs a column or a constant for: tag / position"),
         ("site,tag,seen_on,status,planted\n", 'layout = "long"', "“planted” says nothing in the layout “long”"),
         ("site,tag,seen_on,status,predators\n", "", "“predators” is a count for each of several values"),

@@ -35,7 +35,7 @@ def test_a_whole_mapping_is_read() -> None:
         layout="long",
         decimal=",",
         blank=("NA",),
-        columns={"tag": "Coral ID", "bleaching": "Bleach"},
+        columns={"tag": ("Coral ID",), "bleaching": ("Bleach",)},
         status={"dead": ("DEAD", "0")},
         constants={"planted_on": "2019-08-01"},
     )
