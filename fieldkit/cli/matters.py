@@ -12,7 +12,7 @@ from fieldkit.base import Base, find_matter
 from fieldkit.cli.command import Command, as_json
 from fieldkit.cli.shown import print_json, print_table, table, written
 from fieldkit.cli.words import LANGUAGE, percent, say
-from fieldkit.reports.matters import Card, Seen, Suggested, cards
+from fieldkit.reports.matters import Card, Seen, Suggested, answered_differently, cards
 
 ID_SHOWN = 12  # digits of an id: two matters of a programme that share so many are not to be expected
 SURE = 0.995  # what would be rounded to certainty is said to be above 99 %: a person decides
@@ -26,14 +26,16 @@ SURE = 0.995  # what would be rounded to certainty is said to be above 99 %: a p
 def command(folder: Path, matter: str | None, settled: bool, as_json: bool) -> None:
     with Base(folder).view() as view:
         chosen = None if matter is None else find_matter(view, matter).id
-        # One is chosen only now: what is suggested for it depends on what is asked besides.
-        found = [card for card in cards(view, settled=settled or bool(chosen)) if chosen in (None, card.matter.id)]
+        found = cards(view, settled=settled or bool(chosen), ids=chosen and [chosen])
+        differ = [answered_differently(view, card.matter)[0] for card in found if card.matter.kind == "rulings_differ"]
     if as_json:
         print_json([_as_json(card) for card in found])
     elif matter is None:
         _tell_all(found)
     else:
         _tell_one(found[0])
+        for about in differ:
+            click.echo(say("cli.answer_anew", matter=about[:ID_SHOWN]))
 
 
 def _as_json(card: Card) -> dict[str, Any]:

@@ -8,9 +8,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fieldkit.base import MatterInBrief, MatterRow, ObservationRow, SeenRow, SessionRow, View
+from fieldkit.ledger import Entry
 from fieldkit.reports.suggestions import Suggested as Suggested
 from fieldkit.reports.suggestions import suggestions
 from fieldkit.settle.camera import time_of
+from fieldkit.settle.matter import matter_id
 from fieldkit.settle.place import noted
 
 # First what moves a figure, then what only a page shows wrong.
@@ -127,6 +129,13 @@ def cards(view: View, *, settled: bool = False, ids: Collection[str] | None = No
         )
         for one in listed(view, settled=settled, ids=ids)
     ]
+
+
+def answered_differently(view: View, matter: MatterRow) -> tuple[str, list[Entry]]:
+    """Of rulings that differ: the id of the matter that they answer, and they themselves, the earliest first. Whoever answers
+    that matter anew replaces them all."""
+    rulings = sorted(view.ledger.with_digests(matter.of), key=lambda entry: (entry.at, entry.digest))
+    return matter_id(rulings[0].values["matter"], rulings[0].values["of"]), rulings
 
 
 def called(coral: Mapping[str, Any]) -> str:

@@ -188,6 +188,21 @@ def test_a_recorders_months_are_against_all_partners(tmp_path: Path, made: Reef)
     assert [month.month for month in drift["RS"]] == ["2024-06"]
 
 
+def test_a_recorder_whose_tape_slips_further_each_month_drifts_and_nobody_else_does(tmp_path: Path) -> None:
+    """Simulated: NL measures 0.8 cm more each month beside KT and RS, who agree; sizes agree within 2 cm."""
+    made = Reef({"A": 12})
+    months = ["2024-06-01", "2024-07-01", "2024-08-01", "2024-09-01", "2024-10-01"]
+    for i, day in enumerate(months):
+        for who, slip in (("KT", 0.0), ("RS", 0.5), ("NL", 0.8 * i)):
+            book = made.dive(who, day)
+            for j in range(12):
+                made.see(book, f"{101 + j}", size_cm=f"{10 + j + slip + 0.1 * (j % 3):.1f}")
+    found = field(told(tmp_path, made), "size_cm")
+    drift = {one.recorder: [month.agree / month.n for month in one.months] for one in found.recorders}
+    assert drift["NL"] == [1, 1, 1, 0.5, 0]
+    assert drift["KT"] == [1, 1, 1, 0.5, 0.5] and found.pairs["KT", "RS"].share == 1
+
+
 def test_repeats_are_counted_against_what_the_protocol_plans(tmp_path: Path, made: Reef) -> None:
     seen_by(made, "KT", "alive", "alive", "alive", "alive")
     seen_by(made, "RS", "alive")

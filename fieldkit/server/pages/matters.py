@@ -18,9 +18,10 @@ from fieldkit.base import (
     take_back,
     take_back_together,
 )
+from fieldkit.ledger import Entry
 from fieldkit.reports.alike import rulings_alike, sheets, together
 from fieldkit.reports.lookalikes import Shows, claimed_besides
-from fieldkit.reports.matters import Card, Listed, called, cards, listed
+from fieldkit.reports.matters import Card, Listed, answered_differently, called, cards, listed
 from fieldkit.reports.question import Question
 from fieldkit.reports.survival import answer as tell
 from fieldkit.server.card import Ruled, pressed, ruled, shown
@@ -65,6 +66,7 @@ def show() -> str:
             was=_was(),
             that_move=sum(card.touches_a_state for card in found),
             besides=besides,
+            differ={card.matter.id: _differ(view, card.matter, names) for card in here if card.matter.kind == "rulings_differ"},
             held={digest for digest in _photos(here, besides) if base.photos.has(digest)},
             settled=_settled(view, names),
             done=request.args.get("done"),
@@ -193,17 +195,27 @@ def _was() -> tuple[float, float] | None:
     return (low, high) if 0 <= low <= high <= 100 else None
 
 
+def _differ(view: View, matter: MatterRow, names: Names) -> tuple[str, list[Ruled]]:
+    """Of rulings that differ: the matter that they answer, and what each says."""
+    id_, rulings = answered_differently(view, matter)
+    return id_, _told(view, [(id_, ruling) for ruling in rulings], names)
+
+
 def _settled(view: View, names: Names) -> list[Ruled]:
     """The matters settled last, each with its ruling."""
     newest = view.settled_last(SETTLED_AT_ONCE)
-    found = {card.matter.id: card for card in cards(view, settled=True, ids=newest)}
-    ruling_of = {id_: str(card.matter.ruling) for id_, card in found.items()}
+    ruling_of = {matter.id: str(matter.ruling) for matter in view.matters(settled=True, ids=newest)}
     rulings = {entry.digest: entry for entry in view.ledger.with_digests(ruling_of.values())}
-    said_by = view.sessions({entry.session for entry in rulings.values()})
-    corals = {coral["id"]: called(coral) for coral in view.corals({str(e.values.get("coral")) for e in rulings.values()})}
-    told = []
-    for id_ in newest:
-        ruling = rulings[ruling_of[id_]]
-        coral = corals.get(str(ruling.values.get("coral")), "")
-        told.append(ruled(found[id_], ruling, said_by[ruling.session], coral, names))
-    return told
+    return _told(view, [(id_, rulings[ruling_of[id_]]) for id_ in newest], names)
+
+
+def _told(view: View, answered: Sequence[tuple[str, Entry]], names: Names) -> list[Ruled]:
+    """Answers to matters as people read them; of a matter that is gone nothing is told."""
+    found = {card.matter.id: card for card in cards(view, settled=True, ids=[id_ for id_, _ in answered])}
+    said_by = view.sessions({ruling.session for _, ruling in answered})
+    corals = {coral["id"]: called(coral) for coral in view.corals({str(one.values.get("coral")) for _, one in answered})}
+    return [
+        ruled(found[id_], ruling, said_by[ruling.session], corals.get(str(ruling.values.get("coral")), ""), names)
+        for id_, ruling in answered
+        if id_ in found
+    ]
