@@ -12,10 +12,14 @@ from __future__ import annotations
 
 import hmac
 import secrets
+from collections.abc import Callable
+from typing import TypeVar
 from urllib.parse import urlsplit
 
 from flask import Flask, Response, current_app, request
 
+from fieldkit.access import LEAD
+from fieldkit.server.current import current_access
 from fieldkit.server.errors import StrangerError
 from fieldkit.server.near import is_near
 
@@ -48,6 +52,10 @@ READS_ONLY = ("GET", "HEAD", "OPTIONS")
 # The longest form is a matter's: a token, an answer, a reason. A reason of several pages fits twice over. Chosen by us.
 MOST_BYTES = 64 * 1024
 MOST_FIELDS = 200
+MOST_TYPED = 1024 * 1024
+"""Of what is typed beside a file, where a route takes one."""
+
+_Route = TypeVar("_Route", bound=Callable[..., object])
 
 
 def guard(app: Flask) -> None:
@@ -66,8 +74,31 @@ def guard(app: Flask) -> None:
 def _turn_away() -> None:
     if not (_names_the_base(request.host) if request.is_secure else _names_this_computer(request.host)):
         raise StrangerError.of("pages.other_host", host=request.host[:80])
+    _admit_more()
     if request.method not in READS_ONLY and not (_comes_from_here() and _has_the_token()):
         raise StrangerError.of("pages.not_from_here")
+
+
+def takes_more(most_bytes: int, most_fields: int) -> Callable[[_Route], _Route]:
+    """Marks a route that takes longer forms than all others, from whoever sits here or signed in as a lead."""
+
+    def marked(route: _Route) -> _Route:
+        route.takes_more = (most_bytes, most_fields)  # type: ignore[attr-defined]
+        return route
+
+    return marked
+
+
+def _admit_more() -> None:
+    more = getattr(current_app.view_functions.get(request.endpoint or ""), "takes_more", None)
+    if more is not None and (not request.is_secure or _is_a_leads()):
+        request.max_content_length, request.max_form_parts = more
+        request.max_form_memory_size = MOST_TYPED
+
+
+def _is_a_leads() -> bool:
+    person = current_access().people.signed_in(request.cookies.get(SIGN_IN_COOKIE, ""))
+    return person is not None and person.role == LEAD
 
 
 def _names_this_computer(host: str) -> bool:
