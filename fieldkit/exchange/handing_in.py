@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections import defaultdict
 from collections.abc import Callable, Collection, Iterable, Iterator, Mapping
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import dataclass, field
 from http import HTTPStatus
 from itertools import islice
@@ -22,6 +23,7 @@ from fieldkit.ledger.store import Summary
 
 SESSIONS_AT_ONCE = 5_000
 DIGESTS_AT_ONCE = 20_000
+PHOTOS_AT_ONCE = 2
 
 Item = TypeVar("Item")
 
@@ -95,10 +97,19 @@ def hand_in(
         for some in _portions(sorted(holding.photos()), DIGESTS_AT_ONCE)
         for digest in asked(wire, "POST", "photos/lack", {"photos": some})["lack"]
     ]
-    for i, digest in enumerate(photos, 1):
-        done.photos += send_photo(wire, holding, digest, done)
+    for i, is_there in enumerate(_sent_some_at_a_time(wire, holding, photos, done), 1):
+        done.photos += is_there
         told(i, len(photos))
     return done
+
+
+def _sent_some_at_a_time(wire: Wire, holding: Holding, photos: Collection[str], done: HandedIn) -> Iterator[bool]:
+    """Whether each is there now. The other side never waits for the next to begin, nor this one until one is on the disk."""
+    sending = ThreadPoolExecutor(PHOTOS_AT_ONCE)
+    try:
+        yield from sending.map(lambda digest: send_photo(wire, holding, digest, done), photos)
+    finally:
+        sending.shutdown(cancel_futures=True)  # where one broke off, those that are on their way are waited for
 
 
 def send_photo(wire: Wire, holding: Holding, digest: str, done: HandedIn) -> bool:

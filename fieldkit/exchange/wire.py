@@ -17,6 +17,7 @@ from fieldkit.exchange.errors import ExchangeError
 
 API = "/api/v1"
 _TIMEOUT = urllib3.Timeout(connect=10, read=60)  # a base that is settling a large hand-in answers late; chosen by us
+_MOST_KEPT = 2  # connections for the next request: as many as photos are sent at once
 _MOST_ANSWER_BYTES = 80 * 1024 * 1024  # a photo, and what is around it
 
 
@@ -49,7 +50,7 @@ class Answer:
 
 
 class Wire(Protocol):
-    """The way to a base. `path` is below `/api/v1/`."""
+    """The way to a base. `path` is below `/api/v1/`. Threads may share it."""
 
     def ask(self, method: str, path: str, *, body: bytes = b"", headers: Mapping[str, str] | None = None) -> Answer:
         """Ask, and wait for the answer.
@@ -74,7 +75,9 @@ class Https:
         context = ssl.create_default_context(cadata=authority)
         # The other base is known by its authority, not by its name: a laptop has another one on every network.
         context.check_hostname = False
-        self._pool = urllib3.PoolManager(ssl_context=context, timeout=_TIMEOUT, retries=False, assert_hostname=False)
+        self._pool = urllib3.PoolManager(
+            maxsize=_MOST_KEPT, ssl_context=context, timeout=_TIMEOUT, retries=False, assert_hostname=False
+        )
 
     def ask(self, method: str, path: str, *, body: bytes = b"", headers: Mapping[str, str] | None = None) -> Answer:
         said = {**(headers or {}), **({"Authorization": f"Bearer {self._token}"} if self._token else {})}

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Collection, Iterable, Mapping
 from copy import deepcopy
 from io import BytesIO
+from threading import Lock
 from typing import Any, BinaryIO
 
 from flask import Flask
@@ -43,8 +44,13 @@ class Way:
         self.asked: list[tuple[str, str, int]] = []
         self.lose_answer: Callable[[int], bool] = lambda _n: False
         self.bytes_left: int | None = None
+        self._one_at_a_time = Lock()  # photos are sent side by side, and what is cut is counted
 
     def ask(self, method: str, path: str, *, body: bytes = b"", headers: Mapping[str, str] | None = None) -> Answer:
+        with self._one_at_a_time:
+            return self._asked(method, path, body, headers)
+
+    def _asked(self, method: str, path: str, body: bytes, headers: Mapping[str, str] | None) -> Answer:
         given = {**(headers or {}), "Authorization": f"Bearer {self.token}"}
         sent = body
         if self.bytes_left is not None:

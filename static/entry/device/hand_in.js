@@ -164,14 +164,25 @@ export class HandingIn {
     const progress = { stage: "photos", done: 0, total: out.length, bytes_done: 0, bytes_total: size };
     this.#told.photos.left = out.length;
     if (!wanted) return;
-    for (const photo of out) {
-      this.#report({ ...progress });
-      const is = await this.#sendPhoto(photo, (done) => this.#report({ ...progress, bytes_done: progress.bytes_done + done }));
-      this.#told.photos.sent += Number(is);
-      this.#told.photos.left -= Number(is);
-      progress.done += 1;
-      progress.bytes_done += photo.bytes;
-    }
+    // Two at a time (of each the whole is in memory), so that nobody waits while one is forced to the disk.
+    const lanes = [0, 1].map(async () => {
+      while (out.length) {
+        const photo = out.shift();
+        let sent = 0;
+        const report = (done) => {
+          progress.bytes_done += done - sent;
+          sent = done;
+          this.#report({ ...progress });
+        };
+        const is = Number(await this.#sendPhoto(photo, report));
+        this.#told.photos.sent += is;
+        this.#told.photos.left -= is;
+        progress.done += 1;
+        progress.bytes_done += photo.bytes - sent;
+      }
+    });
+    await Promise.allSettled(lanes); // what stops one of them stops the other soon
+    await Promise.all(lanes);
   }
 
   /** @returns {Promise<boolean>} whether the base holds it now; else why not is kept beside the refused lines */
@@ -285,15 +296,9 @@ export class HandingIn {
 
   #pause(ms) {
     return new Promise((resolve, reject) => {
-      const stop = () => {
-        clearTimeout(timer);
-        reject(new DeviceError("stopped"));
-      };
-      const timer = setTimeout(() => {
-        this.#signal?.removeEventListener("abort", stop);
-        resolve();
-      }, ms);
-      this.#signal?.addEventListener("abort", stop, { once: true });
+      const stop = () => reject(new DeviceError("stopped"));
+      setTimeout(resolve, ms);
+      this.#signal?.addEventListener("abort", stop);
       if (this.#signal?.aborted) stop();
     });
   }

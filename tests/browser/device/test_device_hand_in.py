@@ -146,6 +146,30 @@ def test_a_photo_cut_off_on_its_way_is_resumed(engine: Engine, window: Window, b
         assert line.carried < size + line.cuts * 1_200_000
 
 
+def test_of_photos_that_are_sent_side_by_side_each_arrives_whole_and_is_counted_once(
+    engine: Engine, window: Window, base: ServedBase
+) -> None:
+    paired(window, base)
+    sizes, fill = [1_500_000, 1_000, 1_200_000, 1_100_000, 2_000], 200 + len(engine.name)  # others in each engine
+    told, seen = run(
+        window,
+        A_SESSION
+        + """
+        for (const [i, size] of given.sizes.entries()) {
+          await device.addPhoto(session, {view: "slate", file: took(new Uint8Array(size).fill(given.fill + 10 * i))});
+        }
+        const seen = [];
+        device.addEventListener("change", () => device.progress?.stage === "photos" && seen.push(device.progress.bytes_done));
+        return [await device.handIn({photos: true}), seen];
+        """,
+        **{"sizes": sizes, "fill": fill},
+    )
+    assert "error" not in told and told["photos"] == {"sent": len(sizes), "left": 0}
+    held = base.photos()
+    assert [held[sha256(bytes([fill + 10 * i]) * size)] for i, size in enumerate(sizes)] == sizes
+    assert seen == sorted(seen) and seen[-1] <= sum(sizes)
+
+
 def test_a_base_that_was_stopped_is_found_at_its_new_address(window: Window, own_base: ServedBase) -> None:
     paired(window, own_base)
     own_base.stop()
