@@ -171,6 +171,14 @@ class Base:
         with self._writing():
             pass
 
+    def tidy(self) -> None:
+        """Do now, in quiet, what would else make somebody wait who hands in.
+
+        Raises:
+            StoreError: the disk is full or fails.
+        """
+        self._database.put_in_place()
+
     def is_settled(self) -> bool:
         """Whether the state reckons with everything that is here."""
         with self._database.reading() as connection:

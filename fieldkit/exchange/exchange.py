@@ -106,20 +106,28 @@ class Exchange:
         return Taken(len(held), written_sum(sum(int(digest, 16) for digest in held)), tuple(refused))
 
     def _sorted_out(self, peer: Peer, lines: Collection[bytes]) -> tuple[set[str], list[Entry], list[Refused]]:
-        """Digests that are here already, entries that come in, and what does not. Known ones are looked up, not judged."""
+        """Digests that are here already, entries that may come in, and what does not. What is here is held, whoever says it.
+
+        A request is new or was sent before, and its first line tells: nearly all are new. To look for each of its digests in a
+        large ledger takes as long as to write the entries, and who keeps them looks again; so where the first is not here,
+        they are judged at once, and looked for only before they are refused.
+        """
         said = [(line, *split(line)) for line in lines]
-        with self.base.glance() as view:
-            known = view.ledger.bodies({digest for _, digest, _ in said if digest})
+        digests = [digest for _, digest, _ in said if digest]
         held: set[str] = set()
         entries: list[Entry] = []
         refused: list[Refused] = []
-        for line, digest, body in said:
-            if digest in known and known[digest] in (None, body):
-                held.add(digest)
-            elif isinstance(found := entry_of(digest, body, peer) if digest else judged(line, peer), Entry):
-                entries.append(found)  # of a known one the bytes here rotted: these take their place
-            else:
-                refused.append(found)
+        with self.base.glance() as view:
+            here = view.ledger.bodies(digests if view.ledger.bodies(digests[:1]) else ())
+            for line, digest, body in said:
+                if digest and _is_here(here, digest, body):
+                    held.add(digest)
+                elif isinstance(found := entry_of(digest, body, peer) if digest else judged(line, peer), Entry):
+                    entries.append(found)  # of a known one the bytes here rotted: these take their place
+                elif digest and _is_here(view.ledger.bodies([digest]), digest, body):
+                    held.add(digest)
+                else:
+                    refused.append(found)
         return held, entries, refused
 
     # between bases
@@ -232,6 +240,11 @@ def _lines(ledger: Ledger, place: int) -> tuple[bytes, int]:
         found += line
         place = at
     return bytes(found), place
+
+
+def _is_here(bodies: Mapping[str, bytes | None], digest: str, body: bytes) -> bool:
+    """Whether these are the bytes that are here, or were until they were redacted."""
+    return digest in bodies and bodies[digest] in (None, body)
 
 
 def _pass_over(piece: Piece) -> int:

@@ -38,7 +38,7 @@ def tended(base: Base, *, settled: Callable[[], None]) -> Iterator[None]:
     Raises:
         BaseError: another process serves it.
     """
-    with base.held_open(), Evening(base), _Following(base, settled), _quick_turns():
+    with base.held_open(), Evening(base), _Following(base, settled), quick_turns():
         Incoming(base.folder / "incoming").sweep()
         for store in (base.photos, base.protocols):
             store.sweep()
@@ -46,7 +46,8 @@ def tended(base: Base, *, settled: Callable[[], None]) -> Iterator[None]:
 
 
 @contextmanager
-def _quick_turns() -> Iterator[None]:
+def quick_turns() -> Iterator[None]:
+    """Let threads that wait for the interpreter have it soon, while the block lasts."""
     before = sys.getswitchinterval()
     sys.setswitchinterval(_SWITCH_SECONDS)
     try:
@@ -86,6 +87,7 @@ class _Following:
                     if is_new:  # not between the batches of a hand-in
                         self._settled()
                         is_new = False
+                        self._base.tidy()
                     if time.monotonic() - self._base.asked_to_keep_at >= _QUIET_SECONDS:
                         self._base.looks.catch_up(_LOOKING_SECONDS)
             except FieldkitError as error:  # the disk is full, say: whoever looks is told, and the next second tries again

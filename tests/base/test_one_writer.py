@@ -54,6 +54,16 @@ def _left_a_log(base: Base, pipe: BinaryIO) -> None:
         time.sleep(60)
 
 
+def test_what_is_tidied_in_quiet_stands_in_its_place_and_no_hand_in_need_put_it_there(world: World) -> None:
+    base = world.bases[0]
+    with base.held_open():
+        base.say([Statement("site", {"site": base.id, "name": "Quiet bay"})])
+        before = (base.folder / "fieldkit.db").read_bytes()
+        base.tidy()
+        after = (base.folder / "fieldkit.db").read_bytes()
+    assert b"Quiet bay" not in before and b"Quiet bay" in after
+
+
 def test_a_command_waits_while_a_server_writes(world: World) -> None:
     base = world.bases[0]
 

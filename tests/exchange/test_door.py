@@ -107,6 +107,17 @@ def test_lines_that_are_known_are_held_and_change_nothing(way: Way, phone: Phone
     assert (way.ask("POST", "entries", body=body).body, held(station.base)) == (first.body, before)
 
 
+@pytest.mark.parametrize("place", [0, 1])
+def test_a_line_that_is_known_is_held_whoever_says_it_and_wherever_it_stands(
+    way: Way, phone: Phone, station: Station, place: int
+) -> None:
+    with station.base.view() as view:
+        lines = [next(iter(view.ledger.all())).line]  # what this phone could not say as its own
+    lines.insert(place, next(iter(phone.entries.values())).line)
+    answer = json.loads(way.ask("POST", "entries", body=b"".join(lines)).body)
+    assert (answer["held"], answer["refused"]) == (2, [])
+
+
 def test_a_line_twice_in_one_request_counts_once(way: Way, phone: Phone) -> None:
     body = 2 * b"".join(said.line for said in phone.entries.values())
     assert json.loads(way.ask("POST", "entries", body=body).body)["held"] == 1
