@@ -7,8 +7,9 @@ Prints seconds of wall time and of processor, and ratios of figures of this run,
 
 - entries over TLS from one connection, 500 a request, each on the disk before its answer, by a server in a process of its own;
   floor: the same rows written by sqlite3's `executemany` in batches of 500, each on the disk before the next (WAL, FULL)
-- photos of 5 MB in pieces of 1 MiB over TLS, by turns with two floors: from a socket to a file, with SHA-256 and one fsync a
-  photo; and the same through a socket that speaks TLS, in one go
+- photos of 5 MB in pieces of 1 MiB over TLS, over one connection, over two (as each device sends them) and over ten, by turns
+  with two floors over as many sockets: from a socket to a file, with SHA-256 and one fsync a photo, a thread a socket; and the
+  same through sockets that speak TLS
 - the memory of the process that serves: at start, after the photos, at most, and for the largest photo there may be
 - one request of 500 entries on a ledger of 10,000, of 100,000 and (with --million) of 1,000,000 entries
 - `Base.receive` (the state is up to date after each 500), `Base.merge` of a carry file, the state from nothing per million
@@ -29,9 +30,10 @@ import subprocess
 import sys
 import threading
 from collections.abc import Callable, Iterable, Iterator, Sequence
-from contextlib import closing, contextmanager
+from contextlib import ExitStack, closing, contextmanager
 from dataclasses import replace
 from datetime import date, timedelta
+from functools import partial
 from pathlib import Path
 from shutil import rmtree
 from statistics import median
@@ -53,8 +55,12 @@ from fieldkit.protocol import read_protocol
 from fieldkit.server.app import create_app
 from fieldkit.server.authority import Authority
 from fieldkit.server.listening import Listening
+from fieldkit.server.tended import quick_turns
 from fieldkit.server.tls import Vouching
 from fieldkit.shipped import SAMPLE_SURVEYS
+
+Prepare = Callable[[], Callable[[], None]]
+"""Makes ready to send; what comes of it sends."""
 
 BATCH = 500
 SITES, CORALS, ROUNDS = 6, 25, 8
@@ -215,7 +221,8 @@ class Serving:
         self.process = self._process.pid
         assert self._process.stdout
         port = int(self._process.stdout.readline())
-        self.wire = Https(f"https://127.0.0.1:{port}", authority=authority, token=token)
+        self.another_wire = partial(Https, f"https://127.0.0.1:{port}", authority=authority, token=token)
+        self.wire = self.another_wire()
         self.wire.ask("GET", "hello")
 
     def processor(self) -> float:
@@ -237,7 +244,7 @@ class Serving:
 def serve(folder: Path) -> None:
     """As `fieldkit serve` does, but for what is measured apart: the state that follows, and backups."""
     base, access = Base(folder), Access(folder)
-    with base.held_open(), access.held_open():
+    with base.held_open(), access.held_open(), quick_turns():
         vouching = Vouching(Authority.of(folder, base.programme_name), lambda: ("fieldkit.local",))
         listening = Listening("127.0.0.1", 0, create_app(base, access), vouching)
         listening.begin()
@@ -281,41 +288,63 @@ def entries_over_tls(folder: Path) -> None:
 
 
 def photos_over_tls(folder: Path) -> None:
-    photos = [b"\xff\xd8\xff" + os.urandom(5_000_000) for _ in range(24)]
-    plain, secure, ways, client, server_cpu = [], [], [], [], []
     base = base_in(folder / "photos")
     with serving(base) as server:
         at_start, _ = server.memory_mib()
-        for i, photo in enumerate(photos):
-            plain.append(photo_floor(folder / f"{i}.jpg", photo))
-            secure.append(photo_floor(folder / f"{i}.tls.jpg", photo, Authority.of(base.folder, base.programme_name)))
-            digest = sha256(photo)  # a device knows it since the picture was taken
-            began, ours, its = perf_counter(), process_time(), server.processor()
-            send(server, photo, digest)
-            ways.append(perf_counter() - began)
-            client.append(process_time() - ours)
-            server_cpu.append(server.processor() - its)
+        for connections, turns in ((1, 8), (2, 8), (10, 3)):
+            photos_of(folder, base, server, connections, turns)
         before, most = server.memory_mib()
         largest_photo = b"\xff\xd8\xff" + os.urandom(MOST_PHOTO_BYTES - 3)
-        send(server, largest_photo, sha256(largest_photo))
+        send(server.wire, largest_photo, sha256(largest_photo))
         _, largest = server.memory_mib()
-    megabytes = len(photos[0]) / 1e6
+    print(f"the server's memory: {at_start:.0f} MiB at start, {before:.0f} after these photos, {most:.0f} at most;"
+          f" {largest - most:+.0f} for one of {MOST_PHOTO_BYTES >> 20} MiB", flush=True)  # fmt: skip
+
+
+def photos_of(folder: Path, base: Base, server: Serving, connections: int, turns: int) -> None:
+    """By turns: three photos over each of so many connections, all at once, to the base and to the two floors."""
+    authority = Authority.of(base.folder, base.programme_name)
+    plain, secure, ways = [], [], []
+    spent = {"server": 0.0, "who sends": 0.0}
+    for _ in range(turns):
+        lanes = [[b"\xff\xd8\xff" + os.urandom(5_000_000) for _ in range(3)] for _ in range(connections)]
+        plain.append(photo_floor(folder, lanes))
+        secure.append(photo_floor(folder, lanes, authority))
+        before = server.processor()
+        took, theirs = at_once([partial(handing, server, lane) for lane in lanes])
+        ways.append(took)
+        spent["server"] += server.processor() - before
+        spent["who sends"] += theirs
+    photos = 3 * connections
+    megabytes = photos * len(lanes[0][0]) / 1e6
+    print(f"photos of 5 MB over {connections} connection(s)")
     for called, times in (
-        ("floor: socket to file, SHA-256, fsync; photos of 5 MB", plain),
+        ("floor: socket to file, SHA-256, fsync", plain),
         ("TLS alone: the same through a TLS socket, nothing else", secure),
         ("photos over TLS in pieces of 1 MiB, kept before the answer", ways),
     ):
         print(f"{called:<58} {megabytes / median(times):8.0f} MB/s (median; best {megabytes / min(times):.0f})")
     for called, times in (("the floor", plain), ("TLS alone", secure)):
-        print(f"  of {called}: {median(times) / median(ways):.0%} (medians of {len(photos)}, by turns),"
+        print(f"  of {called}: {median(times) / median(ways):.0%} (medians of {turns}, by turns),"
               f" {min(times) / min(ways):.0%} (best of each)")  # fmt: skip
-    print(f"  processor time a photo: server {1000 * sum(server_cpu) / len(photos):.0f} ms, who sends"
-          f" {1000 * sum(client) / len(photos):.0f} ms")  # fmt: skip
-    print(f"  the server's memory: {at_start:.0f} MiB at start, {before:.0f} after {len(photos)} photos, {most:.0f} at most;"
-          f" {largest - most:+.0f} for one of {MOST_PHOTO_BYTES >> 20} MiB", flush=True)  # fmt: skip
+    told = ", ".join(f"{who} {1000 * seconds / turns / photos:.1f} ms" for who, seconds in spent.items())
+    print(f"  processor time a photo: {told}", flush=True)
 
 
-def send(server: Serving, photo: bytes, digest: str) -> None:
+def handing(server: Serving, photos: Sequence[bytes]) -> Callable[[], None]:
+    """A device that is ready to send: it knows the digests since the pictures were taken, and has said hello."""
+    digests = list(map(sha256, photos))
+    wire = server.another_wire()
+    wire.ask("GET", "hello")
+
+    def begin() -> None:
+        for photo, digest in zip(photos, digests, strict=True):
+            send(wire, photo, digest)
+
+    return begin
+
+
+def send(wire: Https, photo: bytes, digest: str) -> None:
     for offset in range(0, len(photo), PIECE):
         is_last = offset + PIECE >= len(photo)
         headers = {
@@ -324,77 +353,140 @@ def send(server: Serving, photo: bytes, digest: str) -> None:
             "Upload-Complete": "?1" if is_last else "?0",
             "Upload-Length": str(len(photo)),
         }
-        answer = server.wire.ask("PATCH", f"photos/{digest}", body=photo[offset : offset + PIECE], headers=headers)
+        answer = wire.ask("PATCH", f"photos/{digest}", body=photo[offset : offset + PIECE], headers=headers)
         assert answer.is_good, answer.detail
 
 
-def photo_floor(path: Path, photo: bytes, authority: Authority | None = None) -> float:
-    """Seconds from a socket to a file on the disk, with its digest. With an authority: from a socket that speaks TLS."""
-    here, there = socket.socketpair()
-    source: socket.socket | ssl.SSLSocket = there
-    if authority:
-        certificate = authority.as_pem.decode("ascii")
-        sending = os.fork()  # a process of its own, as a phone is: threads of one would wait for each other
-        if sending == 0:
-            send_by_tls(here, photo, certificate)
-        here.close()
-        vouched = Vouching(authority, lambda: ("fieldkit.local",)).context_for("127.0.0.1")
-        source = vouched.wrap_socket(there, server_side=True)
-    else:
-        sender = threading.Thread(target=send_plainly, args=(here, photo))
-        sender.start()
-    began = perf_counter()
-    hasher = hashlib.sha256()
-    with path.open("wb") as file, source:
-        while some := source.recv(64 * 1024):
-            file.write(some)
-            hasher.update(some)
-        file.flush()
-        os.fsync(file.fileno())
-    took = perf_counter() - began
-    assert hasher.digest() == hashlib.sha256(photo).digest()
-    if authority:
-        os.waitpid(sending, 0)
-    else:
-        sender.join()
+def photo_floor(folder: Path, lanes: Sequence[Sequence[bytes]], authority: Authority | None = None) -> float:
+    """Seconds from a socket a lane to files on the disk, with their digests, a thread a lane. With an authority: over TLS."""
+    pairs = [socket.socketpair() for _ in lanes]
+    vouched = Vouching(authority, lambda: ("fieldkit.local",)).context_for("127.0.0.1") if authority else None
+    pem = authority.as_pem.decode("ascii") if authority else None
+
+    digests = [[b""] * len(lane) for lane in lanes]
+
+    def receive(there: socket.socket, place: int) -> None:
+        source = vouched.wrap_socket(there, server_side=True) if vouched else there
+        with source:
+            for i, photo in enumerate(lanes[place]):
+                digests[place][i] = kept(source, folder / f"{place} {i}.jpg", len(photo))
+
+    receiving = [threading.Thread(target=receive, args=(there, i)) for i, (_, there) in enumerate(pairs)]
+    took, _ = at_once([partial(sending, here, lane, pem) for (here, _), lane in zip(pairs, lanes, strict=True)], receiving)
+    assert digests == [[hashlib.sha256(photo).digest() for photo in lane] for lane in lanes]
+    for path in folder.glob("*.jpg"):
+        path.unlink()
     return took
 
 
-def send_plainly(here: socket.socket, photo: bytes) -> None:
-    with here:
-        here.sendall(photo)
+def kept(source: socket.socket, path: Path, size: int) -> bytes:
+    """So many bytes of a socket in a file on the disk; gives their digest."""
+    hasher = hashlib.sha256()
+    with path.open("wb") as file:
+        while size:
+            some = source.recv(min(64 * 1024, size))
+            file.write(some)
+            hasher.update(some)
+            size -= len(some)
+        file.flush()
+        os.fsync(file.fileno())
+    return hasher.digest()
 
 
-def send_by_tls(here: socket.socket, photo: bytes, certificate: str) -> NoReturn:
-    try:
+def sending(here: socket.socket, photos: Sequence[bytes], certificate: str | None) -> Callable[[], None]:
+    source = here
+    if certificate:
         context = ssl.create_default_context(cadata=certificate)
         context.check_hostname = False
-        with context.wrap_socket(here) as sending:
-            sending.sendall(photo)
-    finally:
-        os._exit(0)
+        source = context.wrap_socket(here)
+
+    def begin() -> None:
+        with source:
+            for photo in photos:
+                source.sendall(photo)
+
+    return begin
+
+
+def at_once(
+    senders: Sequence[Callable[[], Callable[[], None]]], receiving: Sequence[threading.Thread] = ()
+) -> tuple[float, float]:
+    """Seconds until all are done, and processor time of those who send: each in a process of its own, as a phone is, that makes
+    itself ready and then begins together with the others."""
+    processes = [Sender(prepare) for prepare in senders]
+    for thread in receiving:
+        thread.start()
+    for process in processes:
+        process.is_ready()
+    began = perf_counter()
+    for process in processes:
+        process.begin()
+    for thread in receiving:
+        thread.join()
+    theirs = sum(process.ended() for process in processes)
+    return perf_counter() - began, theirs
+
+
+class Sender:
+    """A process that sends once it is told to."""
+
+    def __init__(self, prepare: Prepare) -> None:
+        self._pipe, theirs = socket.socketpair()
+        self._id = os.fork()
+        if self._id == 0:
+            self._send(theirs, prepare)
+        theirs.close()
+
+    def _send(self, pipe: socket.socket, prepare: Prepare) -> NoReturn:
+        failed = 1
+        try:
+            begin = prepare()
+            pipe.sendall(b".")
+            pipe.recv(1)
+            before = process_time()
+            begin()
+            pipe.sendall(b"%f" % (process_time() - before))
+            failed = 0
+        finally:
+            os._exit(failed)
+
+    def is_ready(self) -> None:
+        assert self._pipe.recv(1) == b"."
+
+    def begin(self) -> None:
+        self._pipe.sendall(b".")
+
+    def ended(self) -> float:
+        """Seconds of processor time that it sent for."""
+        with self._pipe:
+            said = self._pipe.recv(100)
+        assert os.waitpid(self._id, 0)[1] == 0
+        return float(said)
 
 
 def hand_ins_by_size(folder: Path, sizes: Sequence[int]) -> None:
-    """The same ten requests of 500 entries, on ledgers of these sizes."""
-    costs = {}
-    for size in sizes:
-        base = base_in(folder / f"of {size}")
-        fill(base, size)
-        new = [b"".join(entry.line for entry in batch) for batch in batches(list(copies(10 * BATCH, "new")))]
-        with serving(base) as server:
-            walls, before = [], server.processor()
-            for body in new:
+    """The same twenty requests of 500 entries, by turns on ledgers of these sizes."""
+    with ExitStack() as every:
+        servers = {}
+        for size in sizes:
+            base = base_in(folder / f"of {size}")
+            fill(base, size)
+            servers[size] = every.enter_context(serving(base))
+        walls: dict[int, list[float]] = {size: [] for size in sizes}
+        before = {size: server.processor() for size, server in servers.items()}
+        for batch in list(batches(list(copies(20 * BATCH, "new"))))[:20]:
+            for size, server in servers.items():
                 began = perf_counter()
-                post(server, [body])
-                walls.append(perf_counter() - began)
-            costs[size] = median(walls), (server.processor() - before) / len(new), min(walls)
-        wall, processor, best = costs[size]
-        smallest = costs[sizes[0]]
+                post(server, [b"".join(entry.line for entry in batch)])
+                walls[size].append(perf_counter() - began)
+        spent = {size: (server.processor() - before[size]) / 20 for size, server in servers.items()}
+    least = sizes[0]
+    for size in sizes:
+        wall, best = median(walls[size]), min(walls[size])
+        ratios = wall / median(walls[least]), best / min(walls[least]), spent[size] / spent[least]
         print(f"500 entries over TLS on a ledger of {size:>9,}: {1000 * wall:7.1f} ms (median; best {1000 * best:.1f}),"
-              f" {1000 * processor:6.1f} ms of processor; {wall / smallest[0]:.2f}, {best / smallest[2]:.2f} and"
-              f" {processor / smallest[1]:.2f} times the smallest", flush=True)  # fmt: skip
-        rmtree(base.folder)
+              f" {1000 * spent[size]:6.1f} ms of processor; {', '.join(f'{ratio:.2f}' for ratio in ratios)} times the smallest",
+              flush=True)  # fmt: skip
 
 
 def fill(base: Base, size: int) -> None:
