@@ -84,6 +84,8 @@ def needs(seen: Sequence[Seen], asks: Asks, tended: Iterable[Tended] = ()) -> li
 
 def _held(value: Any) -> list[str]:
     """The values that a field holds: a choice one, choices each of theirs, a tally what it counts at least once."""
+    if isinstance(value, str):
+        return [value]
     if isinstance(value, Mapping):
         return [name for name, count in value.items() if str(count).strip("0.,")]
-    return [str(one) for one in value] if isinstance(value, (list, tuple)) else [str(value)]
+    return [str(one) for one in value] if isinstance(value, (list, tuple)) else []

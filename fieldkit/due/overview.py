@@ -7,7 +7,6 @@ from collections import Counter, defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
 from datetime import date, datetime
-from functools import cache
 from typing import Any
 
 from fieldkit.base import View
@@ -27,6 +26,7 @@ SESSIONS_ASKED = 5
 """Newest sessions of a plot that tell how long it takes: a crew grows quicker, and corals grow. Chosen by us."""
 
 _PLACE = ("landmark", "bearing_deg", "distance_m", "marker", "depth_m")
+_NAMED = "(SELECT value FROM json_each(?))"
 _LOOKED = "('counted', 'agrees with a counted one', 'in a matter', 'overruled', 'not searched')"
 
 
@@ -148,7 +148,7 @@ def due(view: View, protocol: Protocol, day: date, *, site: str | None = None) -
         site: only the plots of that site.
     """
     plots = {id_: said for id_, said in view.things("plot").items() if site in (None, said.get("site"))}
-    gathered = _Gathered(view, protocol, day, plots)
+    gathered = _Gathered(view, protocol, day, plots, site is None)
     events = sorted(gathered.events, key=lambda event: (event.since, event.id), reverse=True)
     names, sites = names_of(view, "plot"), names_of(view, "site")
     found = [_plot(gathered, id_, said, names[id_], sites) for id_, said in plots.items()]
@@ -211,6 +211,7 @@ class _Gathered:
     protocol: Protocol
     day: date
     plots: Mapping[str, Mapping[str, Any]]
+    _is_everywhere: bool
     cohorts: dict[str, Counter[date | None]] = field(default_factory=lambda: defaultdict(Counter))
     """By plot, how many corals to look for were planted on each day."""
     genotypes: dict[str, set[str]] = field(default_factory=lambda: defaultdict(set))
@@ -263,7 +264,7 @@ class _Gathered:
             self._until,
             self._until,
         )
-        for row in sorted(rows, key=lambda row: (in_order(row["tag"]), in_order(row["position"]), row["id"])):
+        for row in rows:
             mine = seen.get(row["id"], [])
             if not _is_to_be_looked_for(mine):
                 continue
@@ -273,29 +274,39 @@ class _Gathered:
             if found:
                 called = str(row["tag"] or row["position"] or f"…{row['id'][-4:]}")
                 self.in_need[row["plot"]].append(CoralNeeds(row["id"], called, tuple(found)))
+        for in_need in self.in_need.values():
+            in_need.sort(key=lambda coral: (in_order(coral.called), coral.coral))
 
     def _seen(self) -> dict[str, list[Seen]]:
-        """By coral, what was settled of it on each visit, of its values those that can ask for a hand."""
-        fields = [one for one in self.protocol.fields_of("coral") if any(choice.asks for choice in one.values)]
-        names = [name for one in fields for name in (one.name, *one.was)]
-        now = Renaming(fields)
+        """By coral, what was settled of it, of its values those that can ask for a hand, in order of days.
 
-        @cache  # most corals are well, and most rows say so in the same words
-        def told(values: str) -> Mapping[str, Any]:
-            said = dict(zip(names, json.loads(values), strict=False))
-            return now({name: value for name, value in said.items() if value is not None})
-
-        # Two paths of nothing make it an array, also where one field asks or none.
-        paths = ", ".join([*(f"'$.values.{name}'" for name in names), "'$.nothing'", "'$.nothing'"])
-        rows = self.view.rows(
-            f"SELECT coral, day, state, CASE state WHEN 'alive' THEN json_extract(said, {paths}) END AS said FROM seen"
-            " WHERE state IS NOT NULL AND day <= ? AND unit IN (SELECT value FROM json_each(?)) ORDER BY day",
-            self._until,
-            list(self.plots),
+        Most of it is never fetched: the newest visit of each coral, older ones that tell of a field that it does not tell of,
+        and those of corals that were missing then.
+        """
+        asking = _Asking(self.protocol)
+        there = "state IS NOT NULL AND day <= ?" + ("" if self._is_everywhere else f" AND unit IN {_NAMED}")
+        given = (self._until,) if self._is_everywhere else (self._until, list(self.plots))
+        # With max() alone, SQLite takes the other columns from the row that holds it (sqlite.org/lang_select.html, 2.5).
+        newest = {
+            row["coral"]: Seen(row["day"], row["state"], asking.told(row))
+            for row in self.view.rows(
+                f"SELECT coral, max(day) AS day, state, {asking.columns} AS said FROM seen WHERE {there} GROUP BY coral", *given
+            )
+        }
+        wanted = [id_ for id_, seen in newest.items() if seen.state == "missing"]
+        named = asking.naming(one.values for one in newest.values() if one.state == "alive")
+        older = self.view.rows(
+            f"SELECT coral, day, state, {asking.columns} AS said FROM seen WHERE {there}"
+            f" AND (coral IN {_NAMED} OR state = 'alive' AND ({named})) ORDER BY day",
+            *given,
+            wanted,
         )
         found: dict[str, list[Seen]] = defaultdict(list)
-        for row in rows:
-            found[row["coral"]].append(Seen(row["day"], row["state"], told(row["said"]) if row["said"] else {}))
+        for row in older:
+            if row["day"] < newest[row["coral"]].day:
+                found[row["coral"]].append(Seen(row["day"], row["state"], asking.told(row)))
+        for coral, seen in newest.items():
+            found[coral].append(seen)
         return found
 
     def _tended(self) -> dict[str, list[Tended]]:
@@ -321,16 +332,18 @@ class _Gathered:
                 self.genotypes[group["unit"]].add(group["genotype"])
 
     def _gather_visits(self) -> None:
+        there = "" if self._is_everywhere else f" AND unit IN {_NAMED}"
         rows = self.view.rows(
-            "SELECT fate.unit AS plot, fate.session AS session, session.day AS day, count(*) AS n,"
-            " sum(fate.fate = 'not searched') AS passed_over FROM fate JOIN session ON session.id = fate.session"
-            f" WHERE fate.fate IN {_LOOKED} AND session.day <= ? AND NOT session.set_aside"
-            " AND fate.unit IN (SELECT value FROM json_each(?)) GROUP BY 1, 2",
+            "SELECT plot, session, day, n, passed_over FROM (SELECT unit AS plot, session, count(*) AS n,"
+            f" sum(fate = 'not searched') AS passed_over FROM fate WHERE fate IN {_LOOKED}{there} GROUP BY 1, 2)"
+            " JOIN session ON session.id = session WHERE day <= ? AND NOT set_aside",
+            *([] if self._is_everywhere else [list(self.plots)]),
             self._until,
-            list(self.plots),
         )
         looked: dict[tuple[str, str], int] = Counter()
         for row in rows:
+            if row["plot"] not in self.plots:  # what names no plot belongs to its session
+                continue
             looked[row["plot"], row["day"]] += row["n"] - 2 * row["passed_over"]
             self._read[row["plot"]].append((row["day"], row["session"], row["n"] - row["passed_over"]))
         for (plot, told), balance in looked.items():
@@ -368,6 +381,38 @@ class _Gathered:
             if (taken := time_of(row["at"])) is not None:
                 found[row["unit"]].append(taken)
         return found
+
+
+class _Asking:
+    """Of what was settled of a coral, the values that can ask for a hand, under the names that their fields have now."""
+
+    def __init__(self, protocol: Protocol) -> None:
+        self._fields = [one for one in protocol.fields_of("coral") if any(choice.asks for choice in one.values)]
+        self._names = [name for one in self._fields for name in (one.name, *one.was)]
+        self._now = Renaming(self._fields)
+        self._told: dict[str, Mapping[str, Any]] = {}  # most corals are well, and most rows say so in the same words
+
+    @property
+    def columns(self) -> str:
+        """SQL that gives the values of a row of `seen`, a JSON array; nothing of one that is not alive."""
+        # Two paths of nothing make it an array, also where one field asks or none.
+        paths = ", ".join([*(f"'$.values.{name}'" for name in self._names), "'$.nothing'", "'$.nothing'"])
+        return f"CASE state WHEN 'alive' THEN json_extract(said, {paths}) END"
+
+    def told(self, row: Mapping[str, Any]) -> Mapping[str, Any]:
+        values = row["said"]
+        if values is None:
+            return {}
+        if values not in self._told:
+            said = dict(zip(self._names, json.loads(values), strict=False))
+            self._told[values] = self._now({name: value for name, value in said.items() if value is not None})
+        return self._told[values]
+
+    def naming(self, told: Iterable[Mapping[str, Any]]) -> str:
+        """SQL for the rows that may tell of a field of which one of these tells nothing."""
+        lacking = {one.name for said in told for one in self._fields if one.name not in said}
+        names = [name for one in self._fields if one.name in lacking for name in (one.name, *one.was)]
+        return " OR ".join(f"""instr(said, '"{name}"')""" for name in names) or "0"
 
 
 def _events(view: View) -> list[tuple[Event, list[str]]]:
