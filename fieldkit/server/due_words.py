@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping
-from dataclasses import dataclass
+from collections.abc import Callable, Iterable, Mapping
+from dataclasses import dataclass, field
 from datetime import date
 from typing import Any
 
@@ -23,6 +23,12 @@ class DueWords:
 
     names: Names
     protocol: Protocol
+    _said: dict[Any, str] = field(default_factory=dict)
+    """What was written already: two hundred plots share few days, and Babel takes its time for each."""
+
+    def day(self, day: date | str | None) -> str:
+        """12 Nov 2026."""
+        return self._once(("day", day), lambda: self.names.reader.day(day))
 
     def label(self, window: Window) -> str:
         """What a visit is called."""
@@ -31,16 +37,12 @@ class DueWords:
 
     def span(self, window: Window) -> str:
         """From when to when: 29 Sep – 28 Dec 2026."""
-        reader = self.names.reader
-        return self._t("due.window", opens=reader.day(window.opens), closes=reader.day(window.closes))
+        days = (window.opens, window.closes)
+        return self._once(days, lambda: self._t("due.window", opens=self.day(days[0]), closes=self.day(days[1])))
 
     def state(self, visit: Visit) -> str:
         """How much time is left, or how long ago the window closed."""
-        if visit.state == "coming":
-            return self._t("due.opens_in", n=visit.days)
-        if visit.state == "overdue":
-            return self._t("due.closed_ago", n=-visit.days)
-        return self._t("due.last_day") if visit.days == 0 else self._t("due.closes_in", n=visit.days)
+        return self._once((visit.state, visit.days), lambda: self._state(visit))
 
     def hand(self, hand: str) -> str:
         """What is asked for: reattach, clean …"""
@@ -109,6 +111,18 @@ class DueWords:
             lines.append(": ".join(filter(None, (plot.called, self.place(plot)))))
         name = str(said.get("name") or said.get("code") or site)
         return waypoint(name, said.get("latitude"), said.get("longitude"), "\n".join(lines))
+
+    def _state(self, visit: Visit) -> str:
+        if visit.state == "coming":
+            return self._t("due.opens_in", n=visit.days)
+        if visit.state == "overdue":
+            return self._t("due.closed_ago", n=-visit.days)
+        return self._t("due.last_day") if visit.days == 0 else self._t("due.closes_in", n=visit.days)
+
+    def _once(self, key: Any, write: Callable[[], str]) -> str:
+        if key not in self._said:
+            self._said[key] = write()
+        return self._said[key]
 
     def _t(self, key: str, /, **data: Any) -> str:
         return self.names.reader.text(key, **data)
