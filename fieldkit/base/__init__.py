@@ -3,7 +3,7 @@
 Design's `ledger`, `register` and `settle` are pure; this room is where their folds meet the disk.
 """
 
-from fieldkit.base.answers import Answer, find_matter, statement, take_back, take_back_together
+from fieldkit.base.answers import Answer, corals_next_door, find_matter, statement, take_back, take_back_together
 from fieldkit.base.base import Base, Merged, Statement
 from fieldkit.base.database import has_wal_reset_race
 from fieldkit.base.desk import as_dive
@@ -46,6 +46,7 @@ __all__ = [
     "Statement",
     "View",
     "as_dive",
+    "corals_next_door",
     "find_matter",
     "has_wal_reset_race",
     "import_sheets",

@@ -10,7 +10,7 @@ from typing import Any
 
 from fieldkit.base.base import Base, Statement
 from fieldkit.base.errors import SayError
-from fieldkit.base.rows import MatterRow
+from fieldkit.base.rows import CoralRow, MatterRow
 from fieldkit.base.view import View
 from fieldkit.errors import Fault, raise_all
 from fieldkit.register.names import folded
@@ -145,18 +145,18 @@ def _coral(view: View, plot: str, named: str) -> str:
         return str(called[by_fold[folded(named)]])
     if named and view.corals([named]):
         return named
-    if len(next_door := _of_other_plots(view, plot, named)) == 1:
-        return next_door[0]
+    if len(next_door := corals_next_door(view, plot, named)) == 1:
+        return next_door[0]["id"]
     near = [by_fold[fold] for fold in get_close_matches(folded(named), by_fold, n=3)]
     raise SayError.of("base.no_coral", named=named, known=", ".join(near or sorted(called)[:12]))
 
 
-def _of_other_plots(view: View, plot: str, tag: str) -> list[str]:
-    """The corals of other plots of the same site that wear a tag."""
+def corals_next_door(view: View, plot: str, tag: str) -> list[CoralRow]:
+    """The corals of other plots of the same site that wear a tag, or wore it."""
     plots = view.things("plot")
     site = plots.get(plot, {}).get("site")
     corals = view.corals(view.corals_tagged(tag)) if site else []
-    return [coral["id"] for coral in corals if plots.get(coral["plot"] or "", {}).get("site") == site]
+    return [coral for coral in corals if coral["plot"] != plot and plots.get(coral["plot"] or "", {}).get("site") == site]
 
 
 def _set_aside(base: Base, view: View, matter: MatterRow, given: Answer) -> dict[str, Any]:  # noqa: ARG001 - one form for all

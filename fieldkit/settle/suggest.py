@@ -244,9 +244,13 @@ def _suggestion(reading: Misread, candidates: Sequence[Candidate], probability: 
     if rival[0] >= TIE * probability[column]:
         why.append("settle.because_tie")
     names = [one.name for one in reading.beside]
-    data = {"noted": reading.noted, "tag": chosen.name, "other": rival[1].name, "before": names[0] if names else "",
+    data = {"noted": reading.noted, "tag": chosen.name, "other": _in_full(rival[1]), "before": names[0] if names else "",
             "after": names[-1] if names else "", "plot": chosen.elsewhere or ""}  # fmt: skip
     return Suggestion(reading.digest, chosen.coral, float(probability[column]), tuple(why), data)
+
+
+def _in_full(one: Candidate) -> str:
+    return f"{one.name} ({one.elsewhere})" if one.elsewhere else one.name
 
 
 def _astray_because(chosen: Candidate) -> list[str]:

@@ -27,7 +27,7 @@ function turn(where) {
 }
 
 /** @param {HTMLElement} card */
-const answers = (card) => [...card.querySelectorAll(".presses button, a.press")];
+const answers = (card) => [...card.querySelectorAll(".presses button, .presses a")];
 
 /** @param {KeyboardEvent} event */
 function isTyping(event) {

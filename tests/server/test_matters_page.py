@@ -209,3 +209,10 @@ def test_a_clock_put_right_shows_on_the_photos_of_a_coral(tmp_path: Path) -> Non
     press(client, clock_matters(base)[0], "answer=clock&offset_s=43230", alike="yes")
     page = client.get(f"/corals/{made.coral('101')}").text
     assert ("</strong> 09:00 KT" in page, "</strong> 10:00 RS" in page) == (True, True)
+
+
+def test_a_coral_of_another_plot_whose_tag_was_read_can_be_picked(tmp_path: Path) -> None:
+    made = Reef()
+    made.see(made.dive("KT", "2024-06-01"), "201")
+    page = create_app(base_of(tmp_path / "base", made.entries(), [made.protocol])).test_client().get("/matters").text
+    assert f'<option value="{made.coral("201")}">201 (B)</option>' in page

@@ -13,6 +13,7 @@ from fieldkit.base import (
     MatterRow,
     Statement,
     View,
+    corals_next_door,
     find_matter,
     statement,
     take_back,
@@ -157,13 +158,21 @@ def _photos(here: Iterable[Card], besides: Mapping[str, Iterable[Shows]]) -> set
 
 
 def _corals(view: View, here: Iterable[Card]) -> dict[str, list[tuple[str, str]]]:
-    """By matter, what a misread tag can be settled to: the corals of its plot, by what they are called."""
-    asked = [card.matter for card in here if "place" in card.matter.answers]
-    of_plot = {
-        plot: sorted((called(coral), coral["id"]) for coral in view.corals_of_plot(plot))
-        for plot in {one.unit for one in asked}
+    """By matter, what a misread tag can be settled to: the corals of its plot, by what they are called, and after them those of
+    other plots of the site that wear the tag as noted."""
+    asked = [card for card in here if "place" in card.matter.answers]
+    plots = {card.matter.unit for card in asked}
+    of_plot = {plot: sorted((called(coral), coral["id"]) for coral in view.corals_of_plot(plot)) for plot in plots}
+    names = {id_: str(said.get("name", "")) for id_, said in view.things("plot").items()}
+    return {
+        card.matter.id: of_plot[card.matter.unit]
+        + [
+            (f"{called(coral)} ({names.get(coral['plot'] or '', '')})", coral["id"])
+            for noted in sorted({seen.noted for seen in card.seen if seen.noted})
+            for coral in corals_next_door(view, card.matter.unit, noted)
+        ]
+        for card in asked
     }
-    return {matter.id: of_plot[matter.unit] for matter in asked}
 
 
 def _following(view: View, matter: MatterRow, settled: Container[str]) -> dict[str, Any]:
