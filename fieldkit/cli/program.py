@@ -21,6 +21,7 @@ MODULES = {
     "init": "init",
     "protocol": "protocol",
     "import": "spreadsheet",
+    "sheet": "sheet",
     "merge": "merge",
     "carry": "carry",
     "matters": "matters",

@@ -26,7 +26,7 @@ from fieldkit.register.sheets import (
 
 @click.command("import", cls=Command, help=say("cli.help_import"))
 @click.argument("file", type=FILE, metavar=say("cli.metavar_file"))
-@click.option("--sheet", "tabs", multiple=True, metavar=say("cli.metavar_name"), help=say("cli.help_sheet"))
+@click.option("--sheet", "tabs", multiple=True, metavar=say("cli.metavar_name"), help=say("cli.help_tab"))
 @click.option("--propose", is_flag=True, help=say("cli.help_propose"))
 @click.option("--mapping", metavar=say("cli.metavar_file"), help=say("cli.help_mapping"))
 @click.option("--save", metavar=say("cli.metavar_name"), help=say("cli.help_save_mapping"))
