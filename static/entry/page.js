@@ -13,7 +13,6 @@ export const sessions = signal([]);
 export const onlyHere = signal({ rows: 0, rows_on_base: 0, entries: 0, photos: 0, bytes: 0 });
 export const means = signal({});
 export const trouble = signal(null);
-export const isWriter = signal(true);
 export const progress = signal(null);
 /** The base that was last reached: {address, base, time, version}, null where none answered, undefined while not asked. */
 export const reached = signal(undefined);
@@ -56,7 +55,6 @@ export async function renew() {
   register.value = device.register;
   pairing.value = device.pairing;
   trouble.value = device.trouble;
-  isWriter.value = device.isWriter;
   means.value = await device.means();
   if (trouble.value?.what === "no_storage") return; // there is nothing to list, and the first screen says why
   const [listed, here] = await Promise.all([device.sessions(), device.onlyHere()]);

@@ -19,8 +19,7 @@ export function Strip() {
   const here = [t(`entry.strip_${of}`, { n }), photos > 0 && t("entry.photos_here", { n: photos })].filter(Boolean).join(", ");
   return html`
     <aside class="foot-strip" aria-label=${t("entry.where_notes_are")}>
-      <${Room} />
-      ${problem.value && html`<p class="warn" role="alert">${problem.value}</p>`}
+      ${problem.value ? html`<p class="warn" role="alert">${problem.value}</p>` : html`<${Room} />`}
       <p>${here} · ${t("entry.strip_base", { n: rows_on_base })}</p>
     </aside>
   `;

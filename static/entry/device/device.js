@@ -64,10 +64,6 @@ class Device extends EventTarget {
     const { usage = null, quota = null } = (await storage?.estimate?.().catch(() => null)) ?? {};
     return {
       secure: isSecureContext && Boolean(crypto.subtle),
-      worker: "serviceWorker" in navigator,
-      locks: "locks" in navigator,
-      share: "share" in navigator,
-      wakeLock: "wakeLock" in navigator,
       persisted: (await storage?.persisted?.()) ?? null,
       usage,
       quota,

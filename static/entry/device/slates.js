@@ -12,6 +12,9 @@ import { goneFrom, headValues, isUnsaid, mustClose, rowValues, seal, unsaidPhoto
 
 const ROOM_FOR_THE_REST = 1024; // of an entry, beside its values: ids, digests, numbers
 
+/** What a session's record holds before anything of it is sealed. */
+const UNSEALED = { device: null, seq: 0, sum: sumOf([]), head_said: null, head_entry: null, close_entry: null, continued_in: null };
+
 export class Slates {
   #notes;
   #tab;
@@ -23,8 +26,7 @@ export class Slates {
   }
 
   async start(head) {
-    const record = { session: newId(), head, state: "open", started_at: Date.now(), device: null, seq: 0, sum: sumOf([]) };
-    Object.assign(record, { head_said: null, head_entry: null, close_entry: null, continued_in: null });
+    const record = { ...UNSEALED, session: newId(), head, state: "open", started_at: Date.now() };
     checkFits(headValues(head));
     await this.write(["session"], (tx) => tx.objectStore("session").add(record));
     this.#tab.tell({ what: "session", session: record.session });
@@ -139,8 +141,7 @@ export class Slates {
       const shown = (await tx.objectStore("shown").getAll(ofSession(session))).filter((one) => isOut(one) && !one.dropped);
       const to = record.continued_in ?? next;
       if (!record.continued_in) {
-        const fresh = { session: to, device: null, seq: 0, sum: sumOf([]), head_said: null, head_entry: null, close_entry: null };
-        await tx.objectStore("session").add({ ...record, ...fresh, started_at: Date.now() });
+        await tx.objectStore("session").add({ ...record, ...UNSEALED, session: to, started_at: Date.now() });
         await tx.objectStore("session").put({ ...record, state: "closed", continued_in: to });
       }
       for (const [store, ones, key] of [["draft", drafts, (one) => [session, one.row]], ["shown", shown, (one) => [session, one.photo, one.row]]]) {

@@ -1,5 +1,5 @@
 /** The first screen: what is only here, which slates wait to be typed, and where to begin. */
-import { counted, onlyHere, pairing, register, sessions, trouble, isWriter } from "../page.js";
+import { counted, onlyHere, pairing, register, sessions, trouble } from "../page.js";
 import { go } from "../route.js";
 import { LANGUAGES, choose, day, language, size, t } from "../words.js";
 import { Key, Title, html } from "../view.js";
@@ -34,11 +34,7 @@ function Languages() {
 }
 
 function DeviceTroubles() {
-  const what = trouble.value?.what;
-  return html`
-    ${what && html`<p class="warn" role="alert">${t(`entry.trouble_${what}`)}</p>`}
-    ${!isWriter.value && !what && html`<p class="warn" role="alert">${t("entry.trouble_other_tab")}</p>`}
-  `;
+  return trouble.value && html`<p class="warn" role="alert">${t(`entry.trouble_${trouble.value.what}`)}</p>`;
 }
 
 /** What would be lost with this device, in large figures, and the ways to bring it to safety. */

@@ -7,9 +7,10 @@ import { inWords } from "../row/sentence.js";
 import { t } from "../words.js";
 import { Key, Letters, html } from "../view.js";
 import { TakeOrPick, Thumbs } from "../slate/photos.js";
-import { lineName, plotName } from "../slate/names.js";
+import { lineName } from "../slate/names.js";
 import { say } from "../slate/say.js";
 import { Plant } from "./plant.js";
+import { WhichPlot } from "./select.js";
 import { Top } from "./top.js";
 
 const MOST_FOUND = 12;
@@ -96,7 +97,7 @@ function NotListed({ hand }) {
     <main class="more">
       <${Top} title=${t("entry.add_unlisted")} />
       <form class="field" onSubmit=${add}>
-        ${hand.plots.length > 1 && html`<div class="keys" role="group" aria-label=${t("entry.head_plot")}>${hand.plots.map((one) => html`<${Key} key=${one.plot} name=${one.plot} chosen=${plot.value === one.plot} press=${() => (plot.value = one.plot)}>${plotName(one)}<//>`)}</div>`}
+        <${WhichPlot} hand=${hand} plot=${plot} />
         <label>${t("entry.tag_as_read")}<${Letters} text=${tag} class="wide tag" enterkeyhint="done" /></label>
         <p class="help">${t("entry.tag_as_read_help")}</p>
         ${like.length > 0 && html`<p>${t("entry.tag_like")}</p><ul class="list">${like.map((place) => html`<li key=${place}><${Found} hand=${hand} line=${hand.lines.value[place]} press=${() => { hand.hold(place); goInstead("slate", hand.session); }} /></li>`)}</ul>`}

@@ -12,7 +12,7 @@ import { t } from "../words.js";
 import { Letters, html } from "../view.js";
 import { Fields } from "../slate/panel.js";
 import { genotypeName, plotName } from "../slate/names.js";
-import { Select } from "./select.js";
+import { Select, WhichPlot } from "./select.js";
 import { Top } from "./top.js";
 
 export function Plant({ hand }) {
@@ -34,7 +34,7 @@ export function Plant({ hand }) {
     <main class="more">
       <${Top} title=${t("entry.plant")} />
       <form class="field" onSubmit=${add}>
-        ${hand.plots.length > 1 && html`<${Select} label=${t("entry.head_plot")} value=${plot.value} set=${(one) => (plot.value = one)} choices=${hand.plots.map((one) => [one.plot, plotName(one)])} />`}
+        <${WhichPlot} hand=${hand} plot=${plot} />
         ${isCounted
           ? html`<label>${t("entry.how_many")}<${Letters} text=${count} inputmode="numeric" /></label>`
           : html`

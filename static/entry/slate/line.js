@@ -36,14 +36,17 @@ function known(line) {
     line.of === "coral" && genotypeName(line.genotype),
     line.planted && t("entry.planted_count", { n: Number(line.planted) }),
     !line.expected && line.kind === "observation" && t("entry.not_on_list"),
-    line.again && t("entry.again"),
   ];
   return parts.filter(Boolean).join(" · ");
 }
 
-/** Last time's condition, only where the protocol lets the recorder see it; never what somebody else saw on the same day. */
+/**
+ * Last time's condition, only where the protocol lets the recorder see it; never what somebody else saw on the same day, and
+ * nothing of a coral that is taken again.
+ */
 function LastVisit({ hand, line }) {
-  if (hand.protocol.last_seen !== "shown" || line.again || !(line.last?.day < hand.head.value.day)) return null;
+  if (line.again) return html`<p class="last">${t("entry.again")}</p>`;
+  if (hand.protocol.last_seen !== "shown" || !(line.last?.day < hand.head.value.day)) return null;
   const words = inWords(hand.protocol, line.of, line.last.values ?? {}, say);
   return html`<p class="last">${t("entry.last_visit", { day: day(line.last.day), words })}</p>`;
 }

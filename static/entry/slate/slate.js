@@ -45,7 +45,7 @@ function Lines({ hand }) {
     const above = held.previousElementSibling ?? held.parentElement.previousElementSibling;
     list.current.scrollTop = held.offsetTop - (open ? 0 : Math.min(above.lastElementChild?.offsetHeight ?? 0, MOST_ABOVE_PX));
   }, [place, open, lines]);
-  const sheet = ([from, to]) => html`<${Sheet} key=${`${from < place ? "above" : "below"} ${Math.floor(from / SHEET)}`} hand=${hand} lines=${lines} from=${from} to=${to} />`;
+  const sheet = ([from, to]) => html`<${Sheet} key=${`${from < place ? "above" : "below"} ${Math.floor(from / SHEET)}`} hand=${hand} from=${from} to=${to} />`;
   return html`
     <div class="lines" ref=${list}>
       <div><${Meaning} protocol=${hand.protocol} /></div>
@@ -66,8 +66,9 @@ function sheets(from, to) {
   return [[from, end], ...sheets(end, to)];
 }
 
-function Sheet({ hand, lines, from, to }) {
-  const rows = lines.slice(from, to).map((line, i) => html`<${Folded} key=${line.key} hand=${hand} line=${line} place=${from + i} />`);
+/** Reads the lines itself: a component that reads a signal is drawn anew only where that, or what it is given, has changed. */
+function Sheet({ hand, from, to }) {
+  const rows = hand.lines.value.slice(from, to).map((line, i) => html`<${Folded} key=${line.key} hand=${hand} line=${line} place=${from + i} />`);
   return html`<div class="sheet" style=${{ "--rows": to - from }}>${rows}</div>`;
 }
 

@@ -121,7 +121,7 @@ def planting(phone: Phone) -> Phone:
     phone.key(PLOT).click()
     phone.page.get_by_label("Recorder").fill("KT")
     phone.key("Begin").click()
-    phone.tap("Add corals planted")
+    phone.tap("Add corals")
     phone.page.get_by_label("Tags, with their genotype").fill("S301-S310, AMUR-03")
     phone.tap("Cement").page.get_by_role("textbox", name="Points of attachment").fill("2")
     phone.page.get_by_text("usual are at least 3").wait_for()
@@ -144,7 +144,7 @@ def second_look(phone: Phone) -> Phone:
 
 def taken_again(phone: Phone) -> Phone:
     second_look(phone).key("Begin").click()
-    phone.page.locator(".in-hand", has_text="again, unseen").wait_for()
+    phone.page.locator(".in-hand", has_text="again, without").wait_for()
     return phone
 
 

@@ -298,7 +298,7 @@ def test_a_counted_plot_is_planted_by_how_many_of_a_genotype(phone: Phone) -> No
     phone.key("OLD-11").click()
     phone.page.get_by_label("Recorder").fill("KT")
     phone.key("Begin").click()
-    phone.tap("Add corals planted")
+    phone.tap("Add corals")
     phone.page.get_by_label("How many").fill("12")
     phone.page.get_by_role("combobox", name="Genotype").select_option(label="AMUR-03")
     phone.tap("Two-part epoxy", "Add 12 corals")
@@ -345,7 +345,7 @@ def test_a_second_recorder_takes_some_corals_again_unseen_and_goes_on_with_the_r
     for _ in range(7):
         phone.go_on()
     begin_second(phone, "EA")
-    again = phone.page.locator(".lines [role=listitem]", has_text="again, unseen")
+    again = phone.page.locator(".lines [role=listitem]", has_text="again, without")
     assert {*rows_to_read(phone)} >= {*every[7:]}
     assert len(rows_to_read(phone)) == 2 + again.count()
     assert [head.get("repeat") for head in heads(phone)] == [None, True]
@@ -362,7 +362,7 @@ def test_on_another_phone_the_same_corals_are_taken_again(phones: Phones) -> Non
         phone.page.get_by_label("Recorder").fill(recorder)
         phone.key("Second look").click()
         phone.key("Begin").click()
-        expect(phone.page.locator(".in-hand .known")).to_contain_text("again, unseen")
+        expect(phone.page.locator(".in-hand .last")).to_contain_text("again, without")
         found.append(rows_to_read(phone))
     assert found[0] == found[1] and len(found[0]) == 1
 
@@ -386,7 +386,7 @@ def test_short_room_is_told_before_something_finds_none(phones: Phones) -> None:
     # Told in place of the browser: Chromium tells every page that ten gigabytes are left.
     phone.page.add_init_script("navigator.storage.estimate = async () => ({ usage: 1e9, quota: 1.05e9 })")
     phone.pair().begin(SITE, PLOT).go_on()
-    expect(phone.page.locator(".foot-strip [role=alert]")).to_contain_text("Only 50 MB of room are left")
+    expect(phone.page.locator(".foot-strip [role=alert]")).to_contain_text("Only 50 MB of room left")
     assert len(noted(phone)) == 1
 
 
@@ -397,7 +397,7 @@ def test_corals_are_planted_by_a_series_of_tags_where_the_protocol_is_for_outpla
     phone.key(PLOT).click()
     phone.page.get_by_label("Recorder").fill("KT")
     phone.key("Begin").click()
-    phone.tap("Add corals planted")
+    phone.tap("Add corals")
     phone.page.get_by_label("Tags, with their genotype").fill("S301-302, AMUR-03, S303")
     expect(phone.page.locator("form .warn")).to_contain_text("No genotype follows “S303”")
     expect(phone.page.locator("form .finish")).to_be_disabled()

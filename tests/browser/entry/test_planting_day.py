@@ -25,7 +25,7 @@ def test_a_planting_session_of_a_phone_makes_corals_in_the_register(phones: Phon
     phone.key("RAY-11").click()
     phone.page.get_by_label("Recorder").fill("KT")
     phone.key("Begin").click()
-    phone.tap("Add corals planted")
+    phone.tap("Add corals")
     phone.page.get_by_label("Tags, with their genotype").fill("Z901-Z902, AMUR-03")
     phone.tap("Cement", "Add 2 corals")
     expect(phone.words).to_have_text("Attached with: Cement")
