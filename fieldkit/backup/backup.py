@@ -21,7 +21,7 @@ from tempfile import mkdtemp
 
 from fieldkit.backup.errors import BackupError
 from fieldkit.backup.place import Kept, remember
-from fieldkit.base import Base, is_base
+from fieldkit.base import Base, SavedMappings, is_base
 from fieldkit.base.database import FILE as DATABASE
 from fieldkit.durable import force, force_folder, whole_file
 from fieldkit.errors import Fault, FieldkitError
@@ -72,6 +72,7 @@ def back_up(base: Base, place: Path, *, told: Told = lambda _done, _of: None) ->
         for digest in redacted:
             PhotoStore(folder / "photos").path(digest).unlink(missing_ok=True)
         _copy_secrets(base.folder, folder)
+        _copy_mappings(base.folder, folder)
     remember(base.folder, Kept(str(place.absolute()), time.time_ns() // 1_000_000))
     same_disk = folder.stat().st_dev == base.folder.stat().st_dev
     return BackedUp(folder, entries, new_content, same_disk, tuple(faults))
@@ -98,6 +99,7 @@ def restore(backup: Path, folder: Path, *, told: Told = lambda _done, _of: None)
             stores = [(PhotoStore(backup / name), PhotoStore(made / name)) for name in ("protocols", "photos")]
             _, faults = _copy_content(stores, frozenset(), told)
             _copy_secrets(backup, made)
+            _copy_mappings(backup, made)
             faults += Base(made).check_ledger()
             if faults:
                 raise BackupError(Fault("backup.damaged", {"folder": str(backup)}), *faults)
@@ -111,6 +113,13 @@ def restore(backup: Path, folder: Path, *, told: Told = lambda _done, _of: None)
             shutil.rmtree(made, ignore_errors=True)
             raise
     return Base(folder)
+
+
+def _copy_mappings(source: Path, target: Path) -> None:
+    """The mappings that are kept by name: whoever has to write them again has lost what the sheets meant."""
+    saved, copies = SavedMappings(source / "mappings"), SavedMappings(target / "mappings")
+    for name in saved.names():
+        copies.save(name, saved.read(name).decode())
 
 
 def folder_name(base: Base) -> str:

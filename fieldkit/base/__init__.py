@@ -9,6 +9,7 @@ from fieldkit.base.database import has_wal_reset_race
 from fieldkit.base.desk import as_dive
 from fieldkit.base.errors import BaseError, SayError
 from fieldkit.base.histories import NONE, Histories
+from fieldkit.base.mappings import SavedMappings
 from fieldkit.base.other_base import is_base, merge_base
 from fieldkit.base.rows import (
     CoralRow,
@@ -40,6 +41,7 @@ __all__ = [
     "Merged",
     "ObservationRow",
     "PhotoRow",
+    "SavedMappings",
     "SayError",
     "SeenRow",
     "SessionRow",

@@ -15,7 +15,7 @@ import pytest
 import fieldkit.backup.backup
 from fieldkit.access import Access
 from fieldkit.backup import BackupError, Kept, back_up, is_due, kept, newest_days_old, remember, restore
-from fieldkit.base import Base, merge_base
+from fieldkit.base import Base, merge_base, saved_mappings
 from fieldkit.ledger import sha256
 from fieldkit.server import create_app
 from tests.base.world import digest
@@ -54,6 +54,12 @@ def files(folder: Path) -> dict[str, bytes]:
 def test_a_backup_is_a_base_of_the_same_state(base: Base, place: Path) -> None:
     copy = Base(back_up(base, place).folder)
     assert (copy.check(), digest(copy), list(copy.photos.digests())) == ([], digest(base), [sha256(PHOTO)])
+
+
+def test_mappings_kept_by_name_are_in_it_and_come_back(base: Base, place: Path, tmp_path: Path) -> None:
+    saved_mappings(base).save("outer reef", 'layout = "long"\n')
+    again = restore(back_up(base, place).folder, tmp_path / "again")
+    assert saved_mappings(again).read("outer reef") == b'layout = "long"\n'
 
 
 def test_a_second_backup_copies_only_what_is_new(base: Base, place: Path, reef: Reef) -> None:
