@@ -40,6 +40,7 @@ MODULES = {
     "draw": "draw",
     "event": "event",
     "slates": "slates",
+    "export": "export",
     "check": "check",
     "backup": "backup",
     "restore": "restore",

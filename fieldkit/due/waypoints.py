@@ -34,12 +34,13 @@ def waypoint(name: str, latitude: object, longitude: object, told: str) -> Waypo
     return Waypoint(name, str(written(latitude)), "-180" if east == 180 else str(written(longitude)), told)
 
 
-def as_gpx(title: str, told: str, waypoints: Iterable[Waypoint]) -> bytes:
+def as_gpx(title: str, told: str, waypoints: Iterable[Waypoint], *, is_route: bool = True) -> bytes:
     """A GPX 1.1 document, UTF-8.
 
     Args:
         told: what the whole says of itself, for people.
         waypoints: in the order of the day; a place that is gone to twice stands twice in the route and once among the points.
+        is_route: whether one goes from each to the next.
     """
     waypoints = list(waypoints)
     root = ElementTree.Element("gpx", {"xmlns": NAMESPACE, "version": "1.1", "creator": CREATOR})
@@ -47,7 +48,7 @@ def as_gpx(title: str, told: str, waypoints: Iterable[Waypoint]) -> bytes:
     _say(metadata, title, told)
     for one in dict.fromkeys(waypoints):
         _point(root, "wpt", one)
-    if waypoints:  # the schema knows a route without points, but devices do not
+    if waypoints and is_route:  # the schema knows a route without points, but devices do not
         route = ElementTree.SubElement(root, "rte")
         _say(route, title, "")
         for one in waypoints:

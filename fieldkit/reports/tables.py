@@ -30,7 +30,7 @@ COLUMNS = (
 
 
 # What a spreadsheet program takes for the beginning of a formula, full width too (OWASP, CSV injection; from memory).
-_FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
+FORMULA = ("=", "+", "-", "@", "\t", "\r", "\n", "＝", "＋", "－", "＠")
 
 
 def survival_csv(found: dict[str, Any]) -> str:
@@ -162,4 +162,4 @@ def safe(cells: Iterable[Any]) -> list[Any]:
 
 
 def _is_like_a_formula(cell: Any) -> bool:
-    return isinstance(cell, str) and cell.startswith(_FORMULA) and number(cell) is None
+    return isinstance(cell, str) and cell.startswith(FORMULA) and number(cell) is None

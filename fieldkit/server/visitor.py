@@ -35,6 +35,7 @@ READERS: Mapping[str, tuple[str, ...]] = {
     "questions": (VIEWER, LEAD),
     "behind": (VIEWER, LEAD),
     "photos": (VIEWER, LEAD),
+    "exports": (VIEWER, LEAD),
     "imports": (LEAD,),
     "reach": (LEAD,),
     "sign_in": PERSON_ROLES,

@@ -13,7 +13,16 @@ from tests.browser.conftest import until
 
 VENDOR = Path(__file__).parent / "vendor"
 PARTS = ("groups", "matrix", "ranking", "causes", "period", "effort", "corals")
-PAGES = ("days", "matters", "survival", *(f"survival/{part}" for part in PARTS), "programme", "programme/plot", "plantings/new")
+PAGES = (
+    "days",
+    "matters",
+    "survival",
+    *(f"survival/{part}" for part in PARTS),
+    "programme",
+    "programme/plot",
+    "plantings/new",
+    "export",
+)
 PHONE = {"viewport": {"width": 320, "height": 640}}
 
 Open = Callable[..., Page]

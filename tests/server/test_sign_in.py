@@ -190,3 +190,13 @@ def test_over_plain_http_only_this_computer_is_answered(client: FlaskClient) -> 
 def test_nobody_without_a_place_at_the_laptop_is_signed_in_by_their_address(client: FlaskClient) -> None:
     answer = client.get("/days", base_url=AWAY, environ_overrides={"REMOTE_ADDR": "127.0.0.1"})
     assert answer.status_code == 303
+
+
+def test_exact_places_and_names_are_the_leads_to_take_out(browser: Browser) -> None:
+    browser.sign_in("Vic")
+    page = Page(browser.get("/export").text)
+    assert "exact" not in [one["value"] for one in page.all("input") if one.get("name") == "places"]
+    assert [one for one in page.all("input") if one.get("name") == "people"] == []
+    assert browser.get("/export/file?form=geojson&places=exact").status_code == 400
+    assert browser.get("/export/file?form=csv&people=yes").status_code == 403
+    assert browser.get("/export/file?form=csv").status_code == 200

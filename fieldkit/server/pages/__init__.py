@@ -5,6 +5,7 @@ from fieldkit.server.pages.behind import pages as behind
 from fieldkit.server.pages.corals import pages as corals
 from fieldkit.server.pages.days import pages as days
 from fieldkit.server.pages.due import pages as due
+from fieldkit.server.pages.exports import pages as exports
 from fieldkit.server.pages.imports import pages as imports
 from fieldkit.server.pages.matters import pages as matters
 from fieldkit.server.pages.photos import pages as photos
@@ -18,7 +19,7 @@ from fieldkit.server.pages.survival import pages as survival
 
 BLUEPRINTS = (
     days, due, slates, matters, photos, survival, questions, behind, agreement, corals, programme, plantings, imports,
-    reach, sign_in,
+    exports, reach, sign_in,
 )  # fmt: skip
 
 __all__ = ["BLUEPRINTS"]
