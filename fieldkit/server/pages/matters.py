@@ -48,7 +48,7 @@ def show() -> str:
     with base.view() as view:
         names = current_names(view)
         found = _asked_for(view)
-        alike = together(sheets(view, found))
+        alike = _alike(view)
         page, pages_ = _page(len(found))
         shown_ids = [one.matter.id for one in found[(page - 1) * AT_ONCE : page * AT_ONCE]]
         here = cards(view, ids=shown_ids)
@@ -124,12 +124,22 @@ def _say(base: Base, said: Sequence[Statement], who: str, then: str) -> Response
     return signed(redirect(then, 303), who)
 
 
+def _open(view: View) -> list[Listed]:
+    """All open matters in their order, listed once however many pages are turned."""
+    return kept().now(view, "open matters", listed)
+
+
+def _alike(view: View) -> Mapping[str, Sequence[str]]:
+    """By matter, all alike."""
+    return kept().now(view, "matters alike", lambda some: together(sheets(some, _open(some))))
+
+
 def _asked_for(view: View) -> list[Listed]:
     """The open matters that are asked for: all of them, one, or those that one session has a part in."""
     session, matter = request.args.get("session"), request.args.get("matter")
     return [
         one
-        for one in listed(view)
+        for one in _open(view)
         if (session is None or session in one.matter.sessions) and (matter is None or matter == one.matter.id)
     ]
 
