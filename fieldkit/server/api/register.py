@@ -77,6 +77,7 @@ class RegisterSchema(Schema):
     people = fields.List(fields.Dict(), required=True)
     sites = fields.List(fields.Dict(), required=True)
     genotypes = fields.List(fields.Dict(), required=True)
+    lots = fields.List(fields.Dict(), required=True)
     plots = fields.List(fields.Dict(), required=True)
     slates = fields.List(fields.Dict(), required=True)
     boat_days = fields.List(fields.Dict(), required=True)
