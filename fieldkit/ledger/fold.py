@@ -48,8 +48,6 @@ class Session:
     promised: int | None = None
     """How many entries its close entry announced."""
     held: int = 0
-    written_at: int = 0
-    """When the last of its entries was written by its device's clock, in milliseconds since 1970 UTC."""
     continued_twice: tuple[str, ...] = ()
     """Digests that share a place in the session: one device lived two lives (a clone, a restored backup)."""
     not_entitled: tuple[str, ...] = ()
@@ -198,7 +196,6 @@ def session(id_: str, entries: Iterable[Entry], sessions: Mapping[str, Session])
         plots=tuple(sorted({plot if isinstance(plot, str) else "" for plot in observed})),
         promised=max((n for n in promises if type(n) is int), default=None),
         held=len(own),
-        written_at=max((entry.at for entry in own), default=0),
         continued_twice=_sharing_a_place(own),
         not_entitled=() if known.taken_back else tuple(digest for digest in stands.not_entitled if digest in digests),
     )

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass
-from datetime import date, datetime, timedelta
+from datetime import date, datetime
 from statistics import median
 from typing import Any
 
@@ -13,7 +13,7 @@ from fieldkit.base import MatterRow, ObservationRow, SessionRow, View
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
 from fieldkit.reports.misreads import likely_corals
-from fieldkit.settle.calendar import day_of, last_day_of_writing
+from fieldkit.settle.calendar import day_of
 from fieldkit.settle.camera import is_outside, offset_of, shifted, time_of
 from fieldkit.settle.matter import as_ruling
 
@@ -97,30 +97,13 @@ def _day(view: View, row: SessionRow) -> Suggested | None:
         if said and day and boat_day.get("site") == row.site and (slip := _slip(said, day)):
             # A day on which its plots were taken out goes before one on which they were not.
             explained[_SLIPS.index(slip), not plots <= set(boat_day.get("plots", []))].add((day, slip))
-    if not explained:
-        return _day_of_writing(row, said)
-    if len(explained[min(explained)]) > 1:
+    if not explained or len(explained[min(explained)]) > 1:
         return None  # two boat days explain it alike: nothing tells
     ((day, slip),) = explained[min(explained)]
     why = [Fault(f"settle.because_{slip}", {"day": str(day)})]
     if photographed == day:
         why.append(Fault("settle.because_photos", {"day": str(day)}))
     return Suggested("day", {"day": str(day)}, None, tuple(why), str(day))
-
-
-def _day_of_writing(row: SessionRow, said: date | None) -> Suggested | None:
-    """Where no boat day explains a day: that on which the session was written, where one slip leads from it to what was said.
-
-    In which zone its clock stood nobody knows, so it may be a day off; another day of the same month is no slip that tells.
-    """
-    last = last_day_of_writing(row.session)
-    if said is None or last is None:
-        return None
-    likely = [day for n in range(3) if _slip(said, day := last - timedelta(days=n)) not in (None, "day")]
-    if len(likely) != 1:
-        return None
-    told = str(likely[0])
-    return Suggested("day", {"day": told}, None, (Fault("settle.because_written", {"day": told}),), told)
 
 
 def _photographed_on(view: View, row: SessionRow) -> date | None:

@@ -122,7 +122,7 @@ class Names:
             return self.reader.list([self.answer(one) for one in value.split(", ")])
         if name == "fields":
             return self.reader.list([self.field(one) for one in value.split(", ")])
-        if name in ("day", "days", "written") and value:
+        if name in ("day", "days") and value:
             return self.reader.list([self.reader.day(one) for one in value.split(", ")])
         return value
 

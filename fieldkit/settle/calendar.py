@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections import defaultdict
 from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
-from datetime import UTC, date, datetime, timedelta
+from datetime import date, timedelta
 from typing import Any
 
 from fieldkit.ledger.fold import Session
@@ -60,24 +60,6 @@ def ruled_site(session: Session, rulings: Rulings) -> str | None:
     ruling = rulings.on("site", [session.id])
     site = ruling.keys.get("site") if ruling and ruling.answer == "site" else None
     return site if isinstance(site, str) else None
-
-
-_FURTHEST_EAST = timedelta(hours=14)
-"""No place begins its day earlier before UTC (the Line Islands; IANA time zone database)."""
-
-_EARLIEST_CLOCK = datetime(2020, 1, 1, tzinfo=UTC)
-"""A clock that tells less was never set: a device whose battery ran empty starts at 1970, or at the year of its make. Chosen
-by us."""
-
-
-def last_day_of_writing(session: Session) -> date | None:
-    """The latest day, anywhere on earth, on which any of the session was written, by its device's clock; None where that
-    tells nothing."""
-    try:
-        at = datetime(1970, 1, 1, tzinfo=UTC) + timedelta(milliseconds=session.written_at)
-        return (at + _FURTHEST_EAST).date() if at >= _EARLIEST_CLOCK else None
-    except OverflowError:
-        return None  # a clock in a year that no calendar has
 
 
 def is_set_aside(session: Session, rulings: Rulings) -> bool:

@@ -10,7 +10,7 @@ from typing import Any
 from fieldkit.errors import Fault
 from fieldkit.ledger import Entry
 from fieldkit.ledger.fold import Session
-from fieldkit.settle.calendar import day_of, is_set_aside, last_day_of_writing, ruled_day, ruled_site, settled_day
+from fieldkit.settle.calendar import day_of, is_set_aside, ruled_day, ruled_site, settled_day
 from fieldkit.settle.camera import doubt_about_photos, offset_of
 from fieldkit.settle.matter import Matter, Rulings
 from fieldkit.settle.reading import home
@@ -62,10 +62,6 @@ def _doubt_about_day(one: Session, boat_days: Collection[str], window_days: int)
     day = day_of(said)
     if day is None:
         return Fault("settle.no_day", {"day": said})
-    # Not what today is: folds ask no clock, and every base must ask the same on any day.
-    written = last_day_of_writing(one)
-    if written and day > written:
-        return Fault("settle.in_the_future", {"day": said, "written": str(written)})
     out = [found for text in boat_days if (found := day_of(text))]
     # An import brings days from before anyone wrote boat days down.
     if "import" in one.values or not out or any(abs((day - other).days) <= window_days for other in out):

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
 
@@ -193,18 +192,6 @@ def test_a_day_that_no_single_slip_explains_is_not_suggested(tmp_path: Path) -> 
     out_on(reef, DECEMBER)
     slate(reef, "101", day="2023-11-30")
     assert suggested(tmp_path, reef, "date") is None
-
-
-@pytest.mark.parametrize(("said", "is_told"), [("2025-12-01", True), ("2024-12-09", False), ("2025-11-03", False)])
-def test_where_no_boat_day_explains_a_day_in_the_future_that_of_writing_may(tmp_path: Path, said: str, is_told: bool) -> None:
-    reef = Reef()
-    dive = reef.dive("kai", said)
-    dive.at = round(datetime(2024, 12, 1, 9, tzinfo=UTC).timestamp() * 1000)
-    reef.see(dive, "101")
-    found = suggested(tmp_path, reef, "date")
-    assert (found is not None and (found.keys, [one.key for one in found.why])) == (
-        is_told and ({"day": DECEMBER}, ["settle.because_written"])
-    )
 
 
 def test_of_two_boat_days_that_explain_it_alike_none_is_suggested(tmp_path: Path) -> None:

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import re
 from collections.abc import Callable
-from datetime import UTC, datetime
 from html import unescape
 from pathlib import Path
 from typing import Any
@@ -35,12 +34,6 @@ def wrong_day(said: str) -> Callable[[Reef], None]:
     return tell
 
 
-def in_the_future(reef: Reef) -> None:
-    dive = reef.dive("KT", "2025-06-01")
-    dive.at = round(datetime(2024, 6, 1, 12, tzinfo=UTC).timestamp() * 1000)
-    reef.see(dive, "101")
-
-
 def wrong_site(reef: Reef) -> None:
     reef.lead("other site").say("site", {"site": name("other site"), "name": "Bel"})
     reef.see(reef.dive("KT", JUNE, site=name("other site")), "101")
@@ -65,7 +58,6 @@ CASES: dict[str, tuple[Callable[[Reef], None], str, str, str, list[str]]] = {
     "another month": (wrong_day("2024-09-01"), "date", "nobody_out", "It was on 1 Jun 2024", ["day", "--day", JUNE]),
     "another year": (wrong_day("2025-06-01"), "date", "nobody_out", "It was on 1 Jun 2024", ["day", "--day", JUNE]),
     "nobody out": (wrong_day("2024-12-24"), "date", "nobody_out", "It is right as it is", ["stands"]),
-    "in the future": (in_the_future, "date", "in_the_future", "It was on 1 Jun 2024", ["day", "--day", JUNE]),
     "another site": (wrong_site, "site", "plots_of_other_site", "It was at Amo", ["site", "--site", "Amo"]),
     "rows swapped": (rows_swapped, "history", "rows_swapped", "The two were swapped", ["swap"]),
     "another plot": (of_another_plot, "tag", "tag_unknown", "It is 201 (B)", ["place", "--coral", "201"]),

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 from dataclasses import replace
-from datetime import datetime
 from typing import Any
 
 import pytest
@@ -54,39 +53,6 @@ def test_where_nobody_wrote_boat_days_down_no_day_is_asked_about() -> None:
 
 def test_an_import_brings_days_from_before_anybody_wrote_boat_days_down() -> None:
     assert asked(saying(**{"import": name("import")}), boat_days=("2025-06-01",)) == []
-
-
-def written(at: str, **values: Any) -> Session:
-    """A session the last of which was written at a time of UTC, by its device's clock."""
-    return replace(saying(**values), written_at=round(datetime.fromisoformat(f"{at}+00:00").timestamp() * 1000))
-
-
-@pytest.mark.parametrize(
-    ("at", "is_asked"),
-    [
-        ("2024-05-31T09:59", True),  # nowhere on earth it was June yet: its day begins at 10 UTC on the Line Islands
-        ("2024-05-31T10:00", False),
-        ("2024-06-01T20:00", False),
-        ("2025-01-01T00:00", False),
-        ("1970-01-02T00:00", False),  # a clock that was never set tells nothing
-    ],
-)
-def test_a_day_after_all_that_was_written_in_the_session_is_in_the_future(at: str, is_asked: bool) -> None:
-    assert (kinds(asked(written(at))) == [("date", "in_the_future")]) is is_asked
-
-
-def test_an_imported_day_can_be_in_the_future_too() -> None:
-    assert kinds(asked(written("2024-05-01T00:00", **{"import": name("import")}))) == [("date", "in_the_future")]
-
-
-def test_a_clock_in_a_year_that_no_calendar_has_asks_nothing() -> None:
-    assert asked(replace(SESSION, written_at=2**62)) == []
-
-
-@pytest.mark.parametrize(("answer", "keys"), [("day", {"day": "2024-05-31"}), ("stands", {}), ("set_aside", {})])
-def test_a_ruling_settles_a_day_in_the_future(answer: str, keys: Any) -> None:
-    said = ruling("date", [SESSION.id], answer, **keys)
-    assert [matter.ruling for matter in asked(written("2024-05-30T00:00"), said)] == [said.digest]
 
 
 @pytest.mark.parametrize("day", [None, "1 June", "2024-13-01"])
