@@ -54,7 +54,7 @@ def _steps(for_pytest: Sequence[str]) -> dict[str, list[list[str]]]:
     return {
         "lint": [["ruff", "check"], ["ruff", "format", "--check"], ["lint-imports", "--no-logo"]],
         "types": [["mypy"]],
-        "tests": [["pytest", "-n", "2", "--dist", "loadfile", *for_pytest]],  # a later -n, given by hand, wins
+        "tests": [["pytest", "-n", "3", "--dist", "loadfile", *for_pytest]],  # a later -n, given by hand, wins
     }
 
 
