@@ -15,7 +15,7 @@ from fieldkit.cli.given import NEW_FILE, refuse_unknown
 from fieldkit.cli.shown import at_work
 from fieldkit.cli.words import LANGUAGE, say
 from fieldkit.durable import whole_file
-from fieldkit.exports import FORMS, GRAINS, Scope, export, suffix_of
+from fieldkit.exports import FORMS, GRAINS, Scope, export, form_of
 from fieldkit.exports.places import Grain
 from fieldkit.reports.columns import known_labels
 
@@ -39,7 +39,7 @@ def command(
     people: bool,
     table: str | None,
 ) -> None:
-    suffix_of(form, table)  # before anything is read
+    form_of(form, table)  # before anything is read
     base = Base(folder)
     scope = Scope(where, as_of, places, people)
     with base.view() as view, at_work(say("cli.exporting")):

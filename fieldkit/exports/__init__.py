@@ -7,8 +7,8 @@ named unless that was chosen. Reads alone; every form is an open standard that o
 from __future__ import annotations
 
 from fieldkit.exports.errors import ExportError
-from fieldkit.exports.export import FORMS, export, suffix_of, table_names
+from fieldkit.exports.export import FORMS, export, form_of
 from fieldkit.exports.places import GRAINS
 from fieldkit.exports.scope import Scope
 
-__all__ = ["FORMS", "GRAINS", "ExportError", "Scope", "export", "suffix_of", "table_names"]
+__all__ = ["FORMS", "GRAINS", "ExportError", "Scope", "export", "form_of"]

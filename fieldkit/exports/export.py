@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from dataclasses import dataclass
 from importlib import import_module
 from typing import Any, BinaryIO
 
@@ -15,35 +16,46 @@ from fieldkit.exports.scope import Scope
 from fieldkit.exports.table import Table
 from fieldkit.exports.tables import tables
 
-FORMS: Mapping[str, str] = {
-    "csv": ".zip",
-    "xlsx": ".xlsx",
-    "darwin-core": ".zip",
-    "geojson": ".geojson",
-    "gpx": ".gpx",
-    "parquet": ".zip",
+
+@dataclass(frozen=True)
+class Form:
+    """A form in which data goes out.
+
+    Attributes:
+        suffix: how its files end.
+        module: of this room, what writes it: `write(file, tables)` where it holds tables, else `write(file, programme)`.
+        holds_tables: whether it does.
+        alone: how the file of one table alone ends; empty where there is none. Then `write_one(file, table)` writes it.
+    """
+
+    suffix: str
+    module: str
+    holds_tables: bool = False
+    alone: str = ""
+
+
+FORMS: Mapping[str, Form] = {
+    "csv": Form(".zip", "csv_files", holds_tables=True, alone=".csv"),
+    "xlsx": Form(".xlsx", "workbook", holds_tables=True),
+    "darwin-core": Form(".zip", "darwin_core"),
+    "geojson": Form(".geojson", "geojson"),
+    "gpx": Form(".gpx", "gpx"),
+    "parquet": Form(".zip", "parquet", holds_tables=True, alone=".parquet"),
 }
-"""Each form, and how its files end."""
-_ALONE = {"csv": ".csv", "parquet": ".parquet"}
-"""Forms in which one table can go out alone."""
 
 
-def suffix_of(form: str, table: str | None = None) -> str:
-    """How a file of that form ends.
+def form_of(name: str, table: str | None = None) -> Form:
+    """The form of that name.
 
     Raises:
-        ExportError: there is no such form, or it has no table alone.
+        ExportError: there is none, or it has no table alone.
     """
-    if form not in FORMS:
-        raise ExportError.of("exports.no_form", form=form, known=", ".join(FORMS))
-    if table is not None and form not in _ALONE:
-        raise ExportError.of("exports.no_table_alone", form=form, known=", ".join(_ALONE))
-    return FORMS[form] if table is None else _ALONE[form]
-
-
-def table_names(base: Base, view: View) -> tuple[str, ...]:
-    """The tables there are."""
-    return (*(table.name for table in tables(Programme(base, view, Scope(), messages.DEFAULT))), "dictionary")
+    if name not in FORMS:
+        raise ExportError.of("exports.no_form", form=name, known=", ".join(FORMS))
+    if table is not None and not FORMS[name].alone:
+        alone = ", ".join(one for one, form in FORMS.items() if form.alone)
+        raise ExportError.of("exports.no_table_alone", form=name, known=alone)
+    return FORMS[name]
 
 
 def export(
@@ -62,7 +74,7 @@ def export(
         file: where to; it can be sought in.
         form: one of `FORMS`.
         table: one table alone, of the forms that can.
-        language: of what is said about columns and places.
+        language: of what is said about columns, places and the whole.
 
     Returns:
         How much could not stand in it, by reason: observations that are `unsettled` or of `no_species`, sites with
@@ -71,39 +83,28 @@ def export(
     Raises:
         ExportError: form, table or scope are not known, or the form cannot hold it. What was written so far is of no use then.
     """
-    suffix_of(form, table)
-    programme = Programme(base, view, scope or Scope(), language)
+    chosen = form_of(form, table)
     # What writes a form is loaded when it is asked for: what it writes with is large, and most days nobody does.
-    writer: Any = import_module(f"fieldkit.exports.{_WRITERS[form]}")
-    if form not in _OF_TABLES:
+    writer: Any = import_module(f"fieldkit.exports.{chosen.module}")
+    programme = Programme(base, view, scope or Scope(), language)
+    if not chosen.holds_tables:
         left_out: Mapping[str, int] = writer.write(file, programme)
         return left_out
-    chosen = _tables(programme, table)
     if table is None:
-        writer.write(file, chosen)
+        writer.write(file, _tables(programme))
     else:
-        writer.write_one(file, chosen[0])
+        writer.write_one(file, _named(_tables(programme), table))
     return {}
 
 
-_WRITERS = {
-    "csv": "csv_files",
-    "xlsx": "workbook",
-    "darwin-core": "darwin_core",
-    "geojson": "geojson",
-    "gpx": "gpx",
-    "parquet": "parquet",
-}
-_OF_TABLES = ("csv", "xlsx", "parquet")
-
-
-def _tables(programme: Programme, name: str | None) -> list[Table]:
-    """All tables and their dictionary, or the one of that name."""
+def _tables(programme: Programme) -> list[Table]:
+    """All tables, and last their dictionary."""
     every = tables(programme)
-    every = (*every, dictionary(every, programme.language))
-    if name is None:
-        return list(every)
-    chosen = [table for table in every if table.name == name]
-    if not chosen:
-        raise ExportError.of("exports.no_table", table=name, known=", ".join(table.name for table in every))
-    return chosen
+    return [*every, dictionary(every, programme.language)]
+
+
+def _named(every: list[Table], name: str) -> Table:
+    for table in every:
+        if table.name == name:
+            return table
+    raise ExportError.of("exports.no_table", table=name, known=", ".join(table.name for table in every))

@@ -3,11 +3,11 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from functools import cached_property
 from typing import Any
 
-from fieldkit.base import Base, CoralRow, SessionRow, View
+from fieldkit.base import Base, CoralRow, CountedVisitRow, SeenRow, SessionRow, View
 from fieldkit.exports.scope import Scope
 from fieldkit.protocol import Field, Protocol
 from fieldkit.register.names import folded
@@ -39,8 +39,25 @@ class Programme:
         known = {row["id"]: row for row in self.view.corals()}
         return {row.coral: known[row.coral] for row in self.subjects if row.coral is not None}
 
+    def seen(self) -> Iterator[tuple[CoralRow, SeenRow]]:
+        """The visits in scope, each with its coral; one in dispute counts on the last of its days."""
+        for seen in self.view.seen():
+            coral = self.corals.get(seen["coral"])
+            if coral is not None and self.scope.holds(seen["day"] or max(seen["said"]["days"].values(), default=None)):
+                yield coral, seen
+
+    def counted(self) -> Iterator[CountedVisitRow]:
+        """The same of counted plots."""
+        for visit in self.view.counted_visits():
+            if self.has_group(visit["unit"], visit["genotype"]) and self.scope.holds(visit["day"]):
+                yield visit
+
+    def has_group(self, plot: str, genotype: str) -> bool:
+        """Whether the corals of a genotype in a counted plot are in scope."""
+        return (self.label_of(plot), self.accession(genotype)) in self._groups
+
     @cached_property
-    def groups(self) -> set[tuple[str, str]]:
+    def _groups(self) -> set[tuple[str, str]]:
         """The counted groups among them, by the labels of plot and genotype."""
         return {(row.labels["plot"], row.labels["genotype"]) for row in self.subjects if row.coral is None}
 

@@ -107,10 +107,7 @@ def visits(programme: Programme) -> Table:
     recorded = Recorded(programme.protocols(observing=True), "coral", own)
 
     def rows() -> Iterator[Row]:
-        for seen in programme.view.seen():
-            coral = programme.corals.get(seen["coral"])
-            if coral is None or not programme.scope.holds(seen["day"] or max(seen["said"]["days"].values(), default=None)):
-                continue
+        for coral, seen in programme.seen():
             day, planted = day_of(seen["day"]), day_of(coral["planted_on"])
             yield _called(programme, coral) | {
                 "planted_on": planted,
@@ -132,12 +129,11 @@ def counts(programme: Programme) -> Table:
 
     def rows() -> Iterator[Row]:
         seen: dict[tuple[str, str], list[Mapping[str, Any]]] = defaultdict(list)
-        for counted in programme.view.counted_visits():
-            if programme.scope.holds(counted["day"]):
-                seen[counted["unit"], counted["genotype"]].append(counted)
+        for counted in programme.counted():
+            seen[counted["unit"], counted["genotype"]].append(counted)
         for group in programme.view.counted():
             plot, genotype = group["unit"], group["genotype"]
-            if (programme.label_of(plot), programme.accession(genotype)) not in programme.groups:
+            if not programme.has_group(plot, genotype):
                 continue
             labels = (
                 programme.site_of(plot),

@@ -111,7 +111,7 @@ class Joining:
             given.append("default: standard")
         if strange := re.search(r"\b(?:import|export)\b(?!\()[^;]{0,60}", text):
             raise JoinError(f"{source}: {strange.group()}")
-        name = self.libraries[source] = f"library{len(self.libraries)}"
+        name = self.libraries[source] = f"vendor{len(self.libraries)}"
         self.bound.append(f"const {name} = (() => {{\n{text}return {{ {', '.join(given)} }};\n}})();\n")
         return name
 

@@ -18,7 +18,7 @@ def test_every_form_that_the_page_offers_comes_as_a_file_to_keep(client: FlaskCl
     offered = [one["value"] for one in Page(client.get("/export").text).all("input") if one.get("name") == "form"]
     answer = client.get(f"/export/file?form={form}")
     assert form in offered and answer.status_code == 200 and answer.data
-    assert answer.headers["Content-Disposition"] == f"attachment; filename={form}{FORMS[form]}"
+    assert answer.headers["Content-Disposition"] == f"attachment; filename={form}{FORMS[form].suffix}"
 
 
 def test_the_corals_that_were_chosen_come_and_no_others(client: FlaskClient) -> None:

@@ -38,10 +38,10 @@ def test_a_library_stands_before_the_modules_and_keeps_its_names_to_itself(tmp_p
     module(tmp_path, "htm.mjs", "var n=2;export default function(){return n}")
     whole = join(tmp_path, "main.js", {name: tmp_path / f"{name}.mjs" for name in ("hooks", "core", "htm")})
     assert re.sub(r"\s+", " ", whole) == (
-        "const library0 = (() => { const n=1; return { options: n, more: n }; })(); "
-        "const library1 = (() => { const { options: n } = library0;const t=n+1; return { use: t, ...library0 }; })(); "
-        "const library2 = (() => { var n=2;const standard = function(){return n} return { default: standard }; })(); "
-        "const { use } = library1; const { default: make } = library2; const n = use + make(); "
+        "const vendor0 = (() => { const n=1; return { options: n, more: n }; })(); "
+        "const vendor1 = (() => { const { options: n } = vendor0;const t=n+1; return { use: t, ...vendor0 }; })(); "
+        "const vendor2 = (() => { var n=2;const standard = function(){return n} return { default: standard }; })(); "
+        "const { use } = vendor1; const { default: make } = vendor2; const n = use + make(); "
     )
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from importlib import import_module
 from typing import Any
 
 import numpy as np
@@ -283,3 +284,18 @@ def test_a_search_without_end_is_an_error_not_a_figure(monkeypatch: pytest.Monke
     monkeypatch.setattr("fieldkit.survival.masses._ROUNDS", 1)
     with pytest.raises(SurvivalError, match="did not end"):
         turnbull([0, 20, 0, 30], [10, 30, 25, INF])
+
+
+@pytest.mark.parametrize("groups", [1, 3, 40])
+def test_many_rows_are_searched_in_parts_and_give_the_same_curves(groups: int, monkeypatch: pytest.MonkeyPatch) -> None:
+    dice = np.random.default_rng(11)
+    left = np.floor(dice.exponential(300, 4_000))
+    right = np.where(dice.random(4_000) < 0.4, np.inf, left + np.floor(dice.uniform(1, 200, 4_000)))
+    group = dice.integers(0, groups, 4_000)
+    whole = turnbull(left, right, group=group)
+    monkeypatch.setattr(import_module("fieldkit.survival.masses"), "_MANY", 0)
+    parts = turnbull(left, right, group=group)
+    assert list(parts) == list(whole) and len(parts) == groups
+    for label in whole:
+        assert parts[label].gap <= 1e-9
+        assert parts[label].at(np.arange(1500)) == pytest.approx(whole[label].at(np.arange(1500)), abs=1e-6)

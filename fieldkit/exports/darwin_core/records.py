@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping
 from dataclasses import dataclass, field
 from typing import Any
 
+from fieldkit import messages
 from fieldkit.exports.darwin_core.terms import unit_uri
 from fieldkit.exports.places import position
 from fieldkit.exports.programme import Programme
@@ -42,10 +43,7 @@ def records(programme: Programme) -> Records:
     days: dict[tuple[str, str], set[str]] = defaultdict(set)
     rows: dict[tuple[str, str], Counter[str]] = defaultdict(Counter)
     shown = _photos(programme)
-    for seen in programme.view.seen():
-        coral = programme.corals.get(seen["coral"])
-        if coral is None or not programme.scope.holds(seen["day"] or max(seen["said"]["days"].values(), default=None)):
-            continue
+    for coral, seen in programme.seen():
         if seen["state"] is None or seen["day"] is None:
             found.left_out["unsettled"] += 1
             continue
@@ -117,12 +115,10 @@ def _add_counted(
     found: Records, programme: Programme, days: dict[tuple[str, str], set[str]], rows: dict[tuple[str, str], Counter[str]]
 ) -> None:
     """The genotypes of counted plots: the number alive and the number dead are an occurrence each."""
-    for visit in programme.view.counted_visits():
-        plot, genotype, day = visit["unit"], visit["genotype"], visit["day"]
-        here = (programme.label_of(plot), programme.accession(genotype)) in programme.groups and programme.scope.holds(day)
-        numbers = visit["said"]["numbers"]
-        if not here or numbers is None:
-            found.left_out["unsettled"] += here
+    for visit in programme.counted():
+        plot, genotype, day, numbers = visit["unit"], visit["genotype"], visit["day"], visit["said"]["numbers"]
+        if numbers is None:
+            found.left_out["unsettled"] += 1
             continue
         said = programme.genotypes.get(genotype, {})
         counted = dict(zip(COUNTED, numbers, strict=True))
@@ -201,13 +197,19 @@ def _place(programme: Programme, site: Mapping[str, Any], place: Mapping[str, An
         "samplingProtocol": programme.observed_fields[1],
     }
     if where is None:
-        return told | {"informationWithheld": "coordinates"} if site.get("latitude") else told
+        return (
+            told | {"informationWithheld": messages.text("exports.place_withheld", programme.language)}
+            if site.get("latitude")
+            else told
+        )
     return told | {
         "decimalLatitude": f"{where.latitude:f}",
         "decimalLongitude": f"{where.longitude:f}",
         "geodeticDatum": "EPSG:4326",
         "coordinateUncertaintyInMeters": "" if where.uncertainty_m is None else str(where.uncertainty_m),
-        "dataGeneralizations": "" if where.grain == "exact" else f"coordinates rounded to {where.grain} degrees",
+        "dataGeneralizations": ""
+        if where.grain == "exact"
+        else messages.text("exports.place_rounded", programme.language, grain=where.grain),
     }
 
 
@@ -224,9 +226,10 @@ def _photos(programme: Programme) -> dict[str, list[str]]:
     for row in table.rows():
         said = dict(zip(names, row, strict=True))
         if said["observation"]:
-            found[str(said["observation"])].append(_named(str(said["photo"])))
+            found[str(said["observation"])].append(named(str(said["photo"])))
     return found
 
 
-def _named(digest: str) -> str:
+def named(digest: str) -> str:
+    """The ni URI of the bytes of a digest (RFC 6920)."""
     return "ni:///sha-256;" + base64.urlsafe_b64encode(bytes.fromhex(digest)).decode().rstrip("=")

@@ -9,6 +9,7 @@ import zipfile
 from collections.abc import Iterable, Mapping, Sequence
 from typing import IO, BinaryIO
 
+from fieldkit import messages
 from fieldkit.exports.archive import archive, member
 from fieldkit.exports.darwin_core.records import Records, records
 from fieldkit.exports.darwin_core.terms import FILES, ROW_TYPES, uri
@@ -63,20 +64,19 @@ def _meta() -> bytes:
 
 def _eml(programme: Programme, found: Records) -> bytes:
     """Whose data it is and what days it spans. The licence is for its owners to say, before it is published."""
+
+    def say(key: str, **data: str | int) -> str:
+        return messages.text(f"exports.{key}", programme.language, **data)
+
     top = ET.Element("eml:eml", {"xmlns:eml": _EML, "packageId": programme.id, "system": "fieldkit"})
     dataset = ET.SubElement(top, "dataset")
-    ET.SubElement(dataset, "title").text = f"{programme.name}: post-outplant monitoring of corals"
+    ET.SubElement(dataset, "title").text = say("archive_title", programme=programme.name)
     _organisation(dataset, "creator", programme.name)
-    ET.SubElement(dataset, "language").text = "en"
-    abstract = (
-        f"{len(found.occurrences)} observations of outplanted corals, as settled, on {len(found.events)} visits of sites and"
-        f" plots. Left out because their state is not settled: {found.left_out['unsettled']};"
-        f" because their species is not known: {found.left_out['no_species']}."
-        " Corals that were searched for and not found are counts of their plot, not absences."
-    )
+    ET.SubElement(dataset, "language").text = programme.language
+    numbers = {"events": len(found.events), "unsettled": found.left_out["unsettled"], "unknown": found.left_out["no_species"]}
+    abstract = say("archive_abstract", n=len(found.occurrences), **numbers)
     ET.SubElement(ET.SubElement(dataset, "abstract"), "para").text = abstract
-    rights = "No licence has been stated yet; ask the programme before using the data."
-    ET.SubElement(ET.SubElement(dataset, "intellectualRights"), "para").text = rights
+    ET.SubElement(ET.SubElement(dataset, "intellectualRights"), "para").text = say("archive_rights")
     days = sorted(day for event in found.events for day in event["eventDate"].split("/"))
     if days:
         span = ET.SubElement(ET.SubElement(ET.SubElement(dataset, "coverage"), "temporalCoverage"), "rangeOfDates")

@@ -7,7 +7,7 @@ from io import BytesIO
 
 from flask import Blueprint, Response, render_template, request
 
-from fieldkit.exports import FORMS, GRAINS, Scope, export, suffix_of
+from fieldkit.exports import FORMS, GRAINS, Scope, export
 from fieldkit.exports.places import Grain
 from fieldkit.reports.columns import known_labels
 from fieldkit.server.asked import FILTERS, Asked
@@ -67,7 +67,7 @@ def file() -> Response:
     with base.view() as view:
         scope = Scope(question.where, question.as_of, grain, people)
         export(base, view, made, form, scope, language=reader().language)
-    suffix = suffix_of(form)
+    suffix = FORMS[form].suffix
     answer = Response(made.getvalue(), mimetype=_TYPES[suffix])
     answer.headers["Content-Disposition"] = f"attachment; filename={form}{suffix}"
     return answer
