@@ -153,3 +153,8 @@ class Programme:
         people = self.view.things("person").values()
         willing = [said for said in people if said.get("consent") == "yes"]
         return {folded(str(said[name])) for said in willing for name in ("initials", "name") if said.get(name)}
+
+
+def text_of(value: object) -> str | None:
+    """What was said, where it is a text: an entry may hold anything under any name."""
+    return value if isinstance(value, str) else None

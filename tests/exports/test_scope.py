@@ -70,6 +70,8 @@ def test_nobody_is_named_unless_that_was_chosen_and_they_consented(taken_out: Ta
         named = {row["recorder"] for row in rows_of(taken_out("csv", people=True), table)} - {""}
         assert named and named <= willing
     assert {row["note"] for row in rows_of(taken_out("csv"), "observations")} == {""}
+    others = [row["other"] for table in ("observations", "sessions") for row in rows_of(taken_out("csv"), table)]
+    assert not [one for one in others for name in ("recorder", "typed_by", "buddy", "note") if f"{name}=" in one]
 
 
 def test_a_scope_holds_the_corals_of_its_site_alone(base: Base) -> None:

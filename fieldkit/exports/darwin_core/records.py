@@ -14,10 +14,11 @@ from dataclasses import dataclass, field
 from typing import Any
 
 from fieldkit import messages
+from fieldkit.exports.corals import COUNTED
 from fieldkit.exports.darwin_core.terms import unit_uri
+from fieldkit.exports.noted import photos
 from fieldkit.exports.places import position
 from fieldkit.exports.programme import Programme
-from fieldkit.exports.tables import COUNTED, photos
 from fieldkit.protocol import Field, number
 
 Record = dict[str, str]
